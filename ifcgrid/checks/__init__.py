@@ -1,0 +1,1 @@
+"""Is it right: judges a ceiling by measuring it again; never imports the solver."""

@@ -1,0 +1,39 @@
+"""What the judges say: one type for clashes and rule findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+__all__ = ["Finding", "Verdict"]
+
+
+class Verdict(StrEnum):
+    """`unknown` means that the model lacks the data to judge."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One judgement on one cause.
+
+    `rule` is our name of the rule; `source` and `clause` say where its number comes from;
+    `subjects` are keys: GlobalIds of model elements and keys of our own parts
+    (`ROOMKEY/main/2/0`). `value` and `limit` are in `unit`; `point` is the spot in model
+    coordinates in mm; `room` the room's key.
+    """
+
+    rule: str
+    source: str
+    clause: str
+    verdict: Verdict
+    room: str
+    subjects: tuple[str, ...]
+    message: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    point: tuple[float, float, float] | None = None

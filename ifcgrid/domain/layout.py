@@ -1,0 +1,87 @@
+"""Where the grid lies: a frame, a module, and why no other place is better."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ifcgrid.domain.frame import Frame
+
+__all__ = ["Border", "Candidate", "Certificate", "Layout"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Border:
+    """The strip along one wall of a zone's outline.
+
+    `ring` 0 is the outer ring, 1.. the holes; `edge` the index of the edge in it (from
+    vertex `edge` to the next). `start`, `end` are its ends in model coordinates, `length`
+    its length. `least` and `greatest` are the widths of the strip between the wall and the
+    nearest parallel grid line inside the room, at its narrow and wide end; a wall more
+    than `tolerance.ANGLE_DEG` off the grid tapers. `axis` is "u" when the strip is
+    measured along the mains, "v" across them, "oblique" when the wall is at more than 20
+    degrees to both; then the widths are the least piece extents met there. All in mm.
+    """
+
+    ring: int
+    edge: int
+    start: tuple[float, float]
+    end: tuple[float, float]
+    length: float
+    axis: str
+    least: float
+    greatest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """A layout that was tried: where it lay, how it scored, and the term on which it lost ("" = won)."""
+
+    angle_deg: float
+    origin: tuple[float, float]
+    scores: tuple[tuple[str, float], ...]
+    lost_on: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """Why the layout was chosen.
+
+    `method` is `exact` (no offset in the tried directions scores better; proof in
+    `statement`) or `searched` (offsets were scanned and refined; `resolution` in mm says
+    how finely). `tried` counts candidates; `best` holds the first few in order, the winner
+    first, then runners-up.
+    """
+
+    method: str
+    tried: int
+    resolution: float
+    statement: str
+    best: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """A lattice in a zone.
+
+    u runs along the mains. Line i of the cross tees lies at u = i * along, line j parallel
+    to the mains at v = j * across; cell (i, j) spans lines i..i+1 and j..j+1. The frame's
+    origin is the node (0, 0), the last one at or before the zone's least u and v, so inside
+    cells count from 0 and inside lines from 1. Mains lie on lines with
+    j % main_every == main_phase. `columns` and `rows` are the numbers of cells that reach
+    across the zone. `reason` says in one sentence which policy won, or which minimum could
+    not be met and where. Lengths in mm.
+    """
+
+    frame: Frame
+    along: float
+    across: float
+    main_every: int
+    main_phase: int
+    columns: int
+    rows: int
+    borders: tuple[Border, ...]
+    scores: tuple[tuple[str, float], ...]
+    meets_minimum: bool
+    reason: str
+    policy: str
+    certificate: Certificate

@@ -1,0 +1,108 @@
+"""Grid systems: the sizes that a ceiling is made of. Generic, no manufacturers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+from ifcgrid.domain.errors import SystemDataError, UnitError
+from ifcgrid.domain.units import parse_length
+
+__all__ = ["GridSystem", "Section", "system_from_table"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """An inverted-T or L section in mm: overall height, face (flange) width, sheet thickness."""
+
+    height: float
+    face: float
+    thickness: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GridSystem:
+    """One lay-in system. Lengths in mm.
+
+    `along` is the panel size along the mains (the spacing of the cross-tee lines),
+    `across` the panel size across them. Every `main_every`-th line parallel to the mains
+    is a main; the lines between carry second-rank tees. So 600 x 600 on mains at 1200 is
+    along 600, across 600, main_every 2; 600 x 1200 is along 600, across 1200, main_every 1.
+    `hanger_spacing` and `hanger_end` are the greatest distances between hangers along a
+    main and from a main's end to its first hanger. `basis` says where the numbers come from.
+    """
+
+    id: str
+    title: str
+    along: float
+    across: float
+    main_every: int
+    panel_thickness: float
+    main: Section
+    tee: Section
+    angle: Section
+    hanger_diameter: float
+    hanger_spacing: float
+    hanger_end: float
+    main_stock: float
+    angle_stock: float
+    basis: str
+
+    @property
+    def main_spacing(self) -> float:
+        """Distance between neighbouring mains in mm: the length of a first-rank tee."""
+        return self.across * self.main_every
+
+
+def _length(table: Mapping[str, Any], name: str, owner: str) -> float:
+    value = table.get(name)
+    if value is None:
+        raise SystemDataError(f'grid system {owner}: {name} is missing; give a length such as "600 mm"')
+    try:
+        length = parse_length(value)
+    except UnitError as error:
+        raise SystemDataError(f"grid system {owner}: {name}: {error}") from error
+    if length <= 0:
+        raise SystemDataError(f"grid system {owner}: {name} is {value!r}; it must be greater than zero")
+    return length
+
+
+def _section(table: Mapping[str, Any], name: str, owner: str) -> Section:
+    value = table.get(name)
+    if not isinstance(value, Mapping):
+        raise SystemDataError(
+            f"grid system {owner}: section {name!r} is missing; give height, face and thickness"
+        )
+    return Section(**{f.name: _length(value, f.name, f"{owner} {name}") for f in fields(Section)})
+
+
+def system_from_table(table: Mapping[str, Any]) -> GridSystem:
+    """A grid system from a TOML table; lengths are numbers in mm or texts with a unit.
+
+    Raises:
+        SystemDataError: a value is missing, is no length, or is not positive.
+    """
+    owner = str(table.get("id") or "without an id")
+    main_every = table.get("main_every")
+    if not isinstance(main_every, int) or isinstance(main_every, bool) or main_every < 1:
+        raise SystemDataError(f"grid system {owner}: main_every is {main_every!r}; give 1, 2, 3 ...")
+    for name in ("id", "title", "basis"):
+        if not isinstance(table.get(name), str) or not table[name]:
+            raise SystemDataError(f"grid system {owner}: {name} is missing; give a text")
+    lengths = (
+        "along across panel_thickness hanger_diameter hanger_spacing hanger_end main_stock angle_stock"
+    ).split()
+    known = {*lengths, "id", "title", "basis", "main_every", "main", "tee", "angle"}
+    if unknown := sorted(set(table) - known):
+        raise SystemDataError(f"grid system {owner}: unknown entry {unknown[0]!r}; allowed: {sorted(known)}")
+    return GridSystem(
+        id=table["id"],
+        title=table["title"],
+        basis=table["basis"],
+        main_every=main_every,
+        main=_section(table, "main", owner),
+        tee=_section(table, "tee", owner),
+        angle=_section(table, "angle", owner),
+        **{name: _length(table, name, owner) for name in lengths},
+    )

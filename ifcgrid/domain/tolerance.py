@@ -1,0 +1,82 @@
+"""The only module with an epsilon. Lengths in mm, areas in mm², angles in degrees.
+
+One shared tolerance of 0.01 mm makes counting right for feet-and-inch models held in
+millimetres; whole-millimetre models are exact anyway.
+"""
+
+from __future__ import annotations
+
+import math
+
+__all__ = [
+    "ANGLE_DEG",
+    "AREA",
+    "GAP",
+    "HEIGHT",
+    "LENGTH",
+    "PIECE_AREA",
+    "SHORTEST_EDGE",
+    "SHORTEST_MEMBER",
+    "ceil_div",
+    "floor_div",
+    "is_equal",
+    "is_greater",
+    "is_less",
+]
+
+LENGTH = 0.01
+"""Two coordinates closer than this are one."""
+
+AREA = 1.0
+"""Two areas closer than this are equal (1 mm²)."""
+
+PIECE_AREA = 100.0
+"""A scrap of room below this (1 cm²) in a cell is no piece: it is touched, not covered."""
+
+ANGLE_DEG = 0.01
+"""Two directions closer than this are parallel."""
+
+SHORTEST_EDGE = 1.0
+"""Edges of a room outline shorter than this are drawing noise and are cleaned away."""
+
+SHORTEST_MEMBER = 1.0
+"""A member shorter than this is not made."""
+
+GAP = 5.0
+"""Two rooms whose outlines are at most this far apart touch."""
+
+HEIGHT = 5.0
+"""Two height sources that differ by more than this are in conflict."""
+
+
+def is_equal(a: float, b: float, tolerance: float = LENGTH) -> bool:
+    """Whether two lengths in mm are equal within the tolerance."""
+    return abs(a - b) <= tolerance
+
+
+def is_less(a: float, b: float, tolerance: float = LENGTH) -> bool:
+    """Whether a is less than b by more than the tolerance."""
+    return a < b - tolerance
+
+
+def is_greater(a: float, b: float, tolerance: float = LENGTH) -> bool:
+    """Whether a is greater than b by more than the tolerance."""
+    return a > b + tolerance
+
+
+def floor_div(length: float, module: float) -> int:
+    """How many whole modules fit into a length, both in mm; a length a hair short still counts.
+
+    >>> floor_div(6 * 609.6 - 1e-9, 609.6)
+    6
+    """
+    return math.floor((length + LENGTH) / module)
+
+
+def ceil_div(length: float, module: float) -> int:
+    """How many modules it takes to cover a length, both in mm; a hair over does not add one.
+
+    >>> ceil_div(6 * 609.6 + 1e-9, 609.6)
+    6
+    """
+    return math.ceil((length - LENGTH) / module)

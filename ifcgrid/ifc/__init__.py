@@ -1,0 +1,1 @@
+"""The only door to ifcopenshell: reads rooms and obstacles, writes ceilings."""

@@ -1,0 +1,1 @@
+"""What people take away: one kind of file per module, each stands alone."""
