@@ -89,7 +89,8 @@ class Members:
     @property
     def length(self) -> NDArray[np.float64]:
         """Lengths (n,) in mm."""
-        return np.hypot(*(self.end - self.start).T)
+        lengths: NDArray[np.float64] = np.hypot(*(self.end - self.start).T)
+        return lengths
 
     def keys(self) -> list[str]:
         """One key a member, in array order."""

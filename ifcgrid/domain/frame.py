@@ -36,11 +36,14 @@ class Frame:
 
     def to_world(self, points: Any) -> NDArray[np.float64]:
         """Model coordinates (n, 2) of local points (n, 2), in mm."""
-        return np.asarray(points, dtype=float) @ self._rotation() + np.array([self.x, self.y])
+        world: NDArray[np.float64] = np.asarray(points, dtype=float) @ self._rotation()
+        world += np.array([self.x, self.y])
+        return world
 
     def to_local(self, points: Any) -> NDArray[np.float64]:
         """Local coordinates (n, 2) of model points (n, 2), in mm."""
-        return (np.asarray(points, dtype=float) - np.array([self.x, self.y])) @ self._rotation().T
+        shifted: NDArray[np.float64] = np.asarray(points, dtype=float) - np.array([self.x, self.y])
+        return shifted @ self._rotation().T
 
     def shape_to_local(self, shape: Any) -> Any:
         """A shapely geometry in model coordinates, seen in this frame."""

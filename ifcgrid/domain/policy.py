@@ -73,7 +73,8 @@ POLICIES: tuple[Policy, ...] = (
     Policy(
         id="half-module",
         title="no border narrower than half a module, then equal and as large as possible",
-        source="half a module: common practice, no source; equal and as large as possible: NAVEDTRA 14044 p. 5-16",
+        source="half a module: common practice, no source; "
+        "equal and as large as possible: NAVEDTRA 14044 p. 5-16",
         basis="common practice",
     ),
     Policy(

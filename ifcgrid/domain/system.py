@@ -90,9 +90,16 @@ def system_from_table(table: Mapping[str, Any]) -> GridSystem:
     for name in ("id", "title", "basis"):
         if not isinstance(table.get(name), str) or not table[name]:
             raise SystemDataError(f"grid system {owner}: {name} is missing; give a text")
-    lengths = (
-        "along across panel_thickness hanger_diameter hanger_spacing hanger_end main_stock angle_stock"
-    ).split()
+    lengths = [
+        "along",
+        "across",
+        "panel_thickness",
+        "hanger_diameter",
+        "hanger_spacing",
+        "hanger_end",
+        "main_stock",
+        "angle_stock",
+    ]
     known = {*lengths, "id", "title", "basis", "main_every", "main", "tee", "angle"}
     if unknown := sorted(set(table) - known):
         raise SystemDataError(f"grid system {owner}: unknown entry {unknown[0]!r}; allowed: {sorted(known)}")

@@ -52,9 +52,9 @@ def _number(text: str) -> Fraction:
 
 
 def parse_length(value: str | float) -> float:
-    """A length in mm from a number (mm) or a text with units.
+    r"""A length in mm from a number (mm) or a text with units.
 
-    >>> parse_length("600"), parse_length("9.576 m"), parse_length('1\\'-9 1/2"')
+    >>> parse_length("600"), parse_length("9.576 m"), parse_length('1\'-9 1/2"')
     (600.0, 9576.0, 546.1)
 
     Raises:
@@ -67,7 +67,8 @@ def parse_length(value: str | float) -> float:
             raise UnitError(f"{value!r} is no length; {_HELP}")
         return float(value)
     text = value.strip().replace("''", '"')
-    total, position, seen = Fraction(0), 0, []
+    total = Fraction(0)
+    seen: list[str] = []
     negative = text.startswith("-")
     position = 1 if negative else 0
     if position == len(text):
@@ -117,10 +118,10 @@ def _round_half_away(value: Fraction) -> int:
 
 
 def format_feet_inches(length: float, denominator: int = 16) -> str:
-    """A length in mm as feet, inches and a fraction; halves are rounded away from zero.
+    r"""A length in mm as feet, inches and a fraction; halves are rounded away from zero.
 
     >>> format_feet_inches(546.1)
-    '1\\'-9 1/2"'
+    '1\'-9 1/2"'
     """
     # A float of millimetres is within 1e-9 of the fraction that was meant; snap to it first.
     exact = (Fraction(length) / INCH).limit_denominator(1 << 20)
