@@ -81,7 +81,9 @@ def parse_length(value: str | float) -> float:
         if not unit and (seen or match.end() < len(text)):
             # 31' 5 means 31 feet 5 inches; any other bare number beside units is a slip.
             if not (seen and MILLIMETRES[seen[-1]] == INCH * 12 and match.end() == len(text)):
-                raise UnitError(f"{value!r}: {match[1]!r} has no unit; {_HELP}")
+                rest = text[match.end() :]
+                what = f"{rest!r} is no unit" if rest[:1].isalpha() else f"{match[1]!r} has no unit"
+                raise UnitError(f"{value!r}: {what}; {_HELP}")
             unit = "in"
         unit = unit or "mm"
         if seen and MILLIMETRES[unit] >= MILLIMETRES[seen[-1]]:
@@ -130,6 +132,8 @@ def format_feet_inches(length: float, denominator: int = 16) -> str:
     feet, rest = divmod(units, 12 * denominator)
     inches, part = divmod(rest, denominator)
     fraction = Fraction(part, denominator)
+    if not feet and not inches and part:
+        return f'{sign}{fraction}"'
     tail = f" {fraction}" if part else ""
     return f"{sign}{feet}'-{inches}{tail}\"" if feet else f'{sign}{inches}{tail}"'
 
