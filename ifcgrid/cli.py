@@ -1,0 +1,234 @@
+"""The command line: arguments, one pipeline function each, text or JSON, an exit code.
+
+Exit codes: 0 done; 1 done, and at least one finding fails; 2 could not run (the reason is
+one line on stderr).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import ifcgrid
+from ifcgrid.domain.errors import IfcGridError
+
+__all__ = ["main"]
+
+BAR_WIDTH = 30
+
+
+class _Progress:
+    """A bar on stderr when that is a terminal; silent otherwise."""
+
+    def __init__(self) -> None:
+        self._on = sys.stderr.isatty()
+        self._drawn = False
+
+    def __call__(self, name: str, done: int, total: int) -> None:
+        if not self._on:
+            return
+        filled = BAR_WIDTH * done // max(total, 1)
+        label = "".join(c for c in name if c.isprintable())[:24]
+        bar = "#" * filled + "." * (BAR_WIDTH - filled)
+        sys.stderr.write(f"\r[{bar}] {done}/{total} {label:<24}")
+        sys.stderr.flush()
+        self._drawn = True
+
+    def close(self) -> None:
+        if self._drawn:
+            sys.stderr.write("\r" + " " * (BAR_WIDTH + 44) + "\r")
+            sys.stderr.flush()
+
+
+def _emit(record: dict[str, Any], target: str | None, text: str) -> None:
+    """JSON to a file or to `-`, and the text for people unless JSON took its place."""
+    from ifcgrid.pipeline import write_text
+
+    if target == "-":
+        print(json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False))
+        return
+    if target:
+        write_text(Path(target), json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+    print(text)
+
+
+def _exit_code(record: dict[str, Any]) -> int:
+    return int(any(finding["verdict"] == "fail" for finding in record.get("findings", [])))
+
+
+def _spaces(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import format_spaces, list_spaces
+
+    record = list_spaces(args.model, plan=args.plan)
+    _emit(record, args.json, format_spaces(record))
+    return 0
+
+
+def _layout(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import format_layout, lay_out_one
+
+    record = lay_out_one(
+        room=args.room,
+        outline=args.outline,
+        module=args.module,
+        system=args.system,
+        policy=args.policy,
+        sheet=args.sheet,
+        units=args.units,
+    )
+    _emit(record, args.json, format_layout(record))
+    return _exit_code(record)
+
+
+def _build(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import build_file, format_summary
+
+    progress = _Progress()
+    try:
+        record = build_file(
+            args.model,
+            args.output,
+            others=args.others,
+            plan=args.plan,
+            system=args.system,
+            policy=args.policy,
+            detail=args.detail,
+            replace=args.replace,
+            overwrite=args.overwrite,
+            sheets=args.sheets,
+            units=args.units,
+            on_room=progress,
+        )
+    finally:
+        progress.close()
+    _emit(record, args.json, format_summary(record))
+    return _exit_code(record)
+
+
+def _clash(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import clash_file, format_summary
+
+    record = clash_file(args.model, others=args.others)
+    _emit(record, args.json, format_summary(record))
+    return _exit_code(record)
+
+
+def _setout(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import format_summary, setout_file
+
+    record = setout_file(args.model, args.output, others=args.others, rooms=args.room, units=args.units)
+    _emit(record, args.json, format_summary(record))
+    return _exit_code(record)
+
+
+def _add_common(parser: argparse.ArgumentParser, run: Callable[[argparse.Namespace], int]) -> None:
+    parser.add_argument("--json", metavar="FILE", help="write the result as JSON to FILE, or to - for stdout")
+    parser.set_defaults(run=run)
+
+
+def _add_others(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--with",
+        dest="others",
+        metavar="OTHER",
+        nargs="+",
+        action="extend",
+        default=[],
+        help="further models of the same building (services, structure), any unit or schema",
+    )
+
+
+def _add_units(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--units",
+        choices=("auto", "mm", "ft-in"),
+        default="auto",
+        help="how sheets print lengths (auto: as the model or the room was given)",
+    )
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="ifcgrid",
+        description="Lays out suspended lay-in ceilings in a building model and writes them back into it.",
+        epilog="Outputs are a basis for work, not an approval: local codes, the authority having "
+        "jurisdiction and licensed practice decide.",
+    )
+    parser.add_argument("--version", action="version", version=f"ifcgrid {ifcgrid.__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    spaces = commands.add_parser("spaces", help="what would be read: rooms, heights with evidence, reasons")
+    spaces.add_argument("model", metavar="MODEL", nargs="+", help="IFC file")
+    spaces.add_argument("--plan", metavar="PLAN", help="plan file (TOML)")
+    _add_common(spaces, _spaces)
+
+    layout = commands.add_parser("layout", help="one room without a model")
+    shape = layout.add_mutually_exclusive_group(required=True)
+    shape.add_argument(
+        "--room", metavar="LENGTHxWIDTH", help='for example "9576 mm x 6.15 m" or "31\' 5 x 14\'"'
+    )
+    shape.add_argument("--outline", metavar="WKT", help="the room as a WKT polygon in mm")
+    layout.add_argument("--module", metavar="AxB", help='panel size, for example "600 x 1200" or "2 x 4 ft"')
+    layout.add_argument("--system", metavar="ID", help="grid system, instead of --module")
+    layout.add_argument("--policy", metavar="ID", help="what counts as better (default half-module)")
+    layout.add_argument("--sheet", metavar="FILE", help="also draw the room's set-out sheet as SVG")
+    _add_units(layout)
+    _add_common(layout, _layout)
+
+    build = commands.add_parser("build", help="ceilings for every room of a model, written into a copy")
+    build.add_argument("model", metavar="MODEL", help="IFC file; it is not changed")
+    build.add_argument("-o", "--output", metavar="OUT", required=True, help="the copy with the ceilings")
+    _add_others(build)
+    build.add_argument("--plan", metavar="PLAN", help="plan file (TOML)")
+    build.add_argument("--system", metavar="ID", help="grid system of rooms the plan does not name")
+    build.add_argument("--policy", metavar="ID", help="policy of rooms the plan does not name")
+    build.add_argument(
+        "--detail",
+        choices=("ceiling", "grid", "panels"),
+        default="grid",
+        help="ceiling: coverings and quantities; grid: also members, hangers, openings, set-out lines "
+        "(default); panels: also one part a panel",
+    )
+    build.add_argument(
+        "--replace",
+        action="store_true",
+        help="replace ceilings that the model already holds instead of keeping them",
+    )
+    build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
+    build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans (SVG) into DIR")
+    _add_units(build)
+    _add_common(build, _build)
+
+    clash = commands.add_parser("clash", help="judge the ceilings in a model against what is in their way")
+    clash.add_argument("model", metavar="MODEL", help="IFC file with ceilings written by ifcgrid")
+    _add_others(clash)
+    _add_common(clash, _clash)
+
+    setout = commands.add_parser("setout", help="set-out sheets of the ceilings in a model")
+    setout.add_argument("model", metavar="MODEL", help="IFC file with ceilings written by ifcgrid")
+    setout.add_argument("-o", "--output", metavar="DIR", required=True, help="folder for the sheets")
+    setout.add_argument("--room", metavar="NUMBER", action="append", help="only this room (repeatable)")
+    _add_others(setout)
+    _add_units(setout)
+    _add_common(setout, _setout)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line; returns the exit code."""
+    args = _parser().parse_args(argv)
+    try:
+        return int(args.run(args))
+    except IfcGridError as error:
+        print(f"ifcgrid: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of our output went away; nothing is left to tell it
+        return 2
+    except KeyboardInterrupt:
+        print("ifcgrid: stopped", file=sys.stderr)
+        return 2

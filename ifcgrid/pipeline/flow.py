@@ -1,0 +1,249 @@
+"""The whole flow on one page: read, lay out, judge, write.
+
+Nothing here prints; progress goes to the callback `on_room(name, done, total)`. Functions
+without `_file` in their name work on open models and touch no disk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import shapely
+
+from ifcgrid.checks.clash import find_clashes
+from ifcgrid.design.devices import fit_devices, lay_in_outlines
+from ifcgrid.design.framing import place_members
+from ifcgrid.design.layout import solve_layout
+from ifcgrid.design.panels import cut_panels
+from ifcgrid.design.suspension import place_hangers
+from ifcgrid.design.zones import carve_rooms, group_zones
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.errors import IfcGridError, PlanError
+from ifcgrid.domain.finding import Finding
+from ifcgrid.domain.obstacle import DEVICES, STRUCTURE, Obstacle
+from ifcgrid.domain.plan import Plan, Settings, parse_plan
+from ifcgrid.domain.room import Room, SkippedRoom, Zone
+from ifcgrid.domain.system import GridSystem
+from ifcgrid.ifc.geometry import Kernel
+from ifcgrid.ifc.obstacles import read_obstacles
+from ifcgrid.ifc.project import ModelFile, model_from_file
+from ifcgrid.ifc.rooms import read_rooms
+from ifcgrid.ifc.select import find_keys
+from ifcgrid.systems import list_systems, read_system
+
+__all__ = [
+    "Build",
+    "Intake",
+    "OnRoom",
+    "build",
+    "hang_ceiling",
+    "judge",
+    "lay_out",
+    "read_intake",
+    "read_plan_file",
+]
+
+OnRoom = Callable[[str, int, int], None]
+"""Called after each zone with its name, how many are done and how many there are."""
+
+REACH = 2000.0
+"""Obstacles within this plan distance of a zone, in mm, are looked at for it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intake:
+    """What was read: the model, its rooms with their settings, and everything in the way."""
+
+    model: ModelFile
+    others: tuple[ModelFile, ...]
+    rooms: tuple[Room, ...]
+    skipped: tuple[SkippedRoom, ...]
+    settings: Mapping[str, Settings]
+    obstacles: tuple[Obstacle, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """Ceilings with what the judges say of them, and the rooms that got none."""
+
+    intake: Intake
+    ceilings: tuple[Ceiling, ...]
+    skipped: tuple[SkippedRoom, ...]
+    findings: tuple[Finding, ...]
+
+
+def read_plan_file(path: str | Path | None) -> Plan:
+    """The plan in a file; an empty plan when there is none.
+
+    Raises:
+        PlanError: the file cannot be read or holds a wrong entry; the message names the
+            file and the line.
+    """
+    if path is None:
+        return Plan()
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise PlanError(f"plan file {path} cannot be read: {reason}") from error
+    try:
+        return parse_plan(text, list_systems())
+    except PlanError as error:
+        where = f"{path}, line {error.line}" if error.line else f"{path}"
+        raise PlanError(f"{where}: {error}", error.line) from error
+
+
+def read_intake(
+    model: ModelFile, others: Sequence[ModelFile] = (), plan: Plan | None = None, *, obstacles: bool = True
+) -> Intake:
+    """Rooms of the model with what the plan says of each, and the obstacles of all models."""
+    plan = plan or Plan()
+    answers = {query: find_keys(model.file, query) for query in plan.queries}
+
+    def settings_of(key: str, storey: str, name: str, number: str) -> Settings:
+        facts = {"key": key, "storey": storey, "name": name, "number": number}
+        return plan.settings_for(facts, [query for query, keys in answers.items() if key in keys])
+
+    kernel = Kernel(model.file)
+    reading = read_rooms(
+        model,
+        kernel,
+        plan_height=lambda key, storey, name, number: settings_of(key, storey, name, number).height,
+    )
+    settings = {
+        room.key: settings_of(room.key, room.storey, room.name, room.number) for room in reading.rooms
+    }
+    wanted = tuple(room for room in reading.rooms if settings[room.key].skip is None)
+    excluded = tuple(
+        _skip(room, "skipped", f"left out by the plan: {settings[room.key].skip}")
+        for room in reading.rooms
+        if settings[room.key].skip is not None
+    )
+    found: list[Obstacle] = []
+    if obstacles:
+        found += read_obstacles(model, kernel)
+        for other in others:
+            found += read_obstacles(other, Kernel(other.file))
+    return Intake(
+        model=model,
+        others=tuple(others),
+        rooms=wanted,
+        skipped=reading.skipped + excluded,
+        settings=settings,
+        obstacles=tuple(found),
+    )
+
+
+def _skip(room: Room, status: str, reason: str) -> SkippedRoom:
+    return SkippedRoom(
+        key=room.key, name=room.name, number=room.number, storey=room.storey, status=status, reason=reason
+    )
+
+
+class _Nearby:
+    """Finds the obstacles near a zone without looking at all of them."""
+
+    def __init__(self, obstacles: Sequence[Obstacle]) -> None:
+        self._obstacles = obstacles
+        self._tree = shapely.STRtree([o.outline for o in obstacles])
+
+    def find(self, zone: Zone) -> list[Obstacle]:
+        box = shapely.box(*zone.outline.bounds).buffer(REACH, join_style="mitre")
+        return [self._obstacles[i] for i in sorted(self._tree.query(box).tolist())]
+
+
+def hang_ceiling(
+    zone: Zone, system: GridSystem, settings: Settings, obstacles: Sequence[Obstacle] = ()
+) -> Ceiling:
+    """One zone's whole ceiling: layout, panels, members, hangers and openings.
+
+    Raises:
+        NoLayoutError: no layout exists for the zone's outline.
+    """
+    devices = [o for o in obstacles if o.kind in DEVICES]
+    layout = solve_layout(
+        zone.outline,
+        system,
+        settings.policy,
+        key=zone.key,
+        fixtures=lay_in_outlines(devices, zone, system),
+        angles=None if settings.angle is None else (settings.angle,),
+    )
+    openings = fit_devices(zone, layout, devices, zone.level)
+    members = place_members(zone, system, layout, openings)
+    structure = [o for o in obstacles if o.kind in STRUCTURE]
+    return Ceiling(
+        zone=zone,
+        system=system,
+        layout=layout,
+        panels=cut_panels(zone, layout, openings),
+        members=members,
+        hangers=place_hangers(zone, system, layout, members, structure),
+        openings=openings,
+    )
+
+
+def _group(intake: Intake) -> list[Zone]:
+    """Zones of rooms that share their settings; the height is in the rooms already."""
+    by_settings: dict[tuple[Any, ...], list[Room]] = {}
+    for room in carve_rooms(intake.rooms, intake.obstacles):
+        given = intake.settings[room.key]
+        by_settings.setdefault((given.system, given.policy.id, given.angle), []).append(room)
+    zones = [zone for rooms in by_settings.values() for zone in group_zones(rooms, intake.obstacles)]
+    order = {room.key: place for place, room in enumerate(intake.rooms)}
+    return sorted(zones, key=lambda zone: min(order[room.key] for room in zone.rooms))
+
+
+def lay_out(
+    intake: Intake, plan: Plan | None = None, on_room: OnRoom | None = None
+) -> tuple[tuple[Ceiling, ...], tuple[SkippedRoom, ...]]:
+    """Ceilings of all zones, and the rooms that failed, each with its reason."""
+    own = plan.systems if plan else {}
+    zones = _group(intake)
+    nearby = _Nearby(intake.obstacles)
+    ceilings: list[Ceiling] = []
+    failed: list[SkippedRoom] = []
+    for done, zone in enumerate(zones, start=1):
+        settings = intake.settings[zone.rooms[0].key]
+        system = own.get(settings.system) or read_system(settings.system)
+        try:
+            ceilings.append(hang_ceiling(zone, system, settings, nearby.find(zone)))
+        except (IfcGridError, shapely.GEOSException, ValueError) as error:
+            # One bad room never stops a floor: its reason is reported instead.
+            failed += [_skip(room, "failed", str(error)) for room in zone.rooms]
+        if on_room:
+            on_room(zone.rooms[0].number or zone.rooms[0].name, done, len(zones))
+    return tuple(ceilings), tuple(failed)
+
+
+def judge(ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle]) -> tuple[Finding, ...]:
+    """What the checks say of the ceilings, in the order of the ceilings."""
+    nearby = _Nearby(obstacles)
+    return tuple(f for ceiling in ceilings for f in find_clashes(ceiling, nearby.find(ceiling.zone)))
+
+
+def build(
+    model: ModelFile | Any,
+    plan: Plan | None = None,
+    others: Sequence[ModelFile | Any] = (),
+    on_room: OnRoom | None = None,
+) -> Build:
+    """Ceilings for every room of an open model; the model itself is not changed.
+
+    `model` and `others` are `ModelFile`s or open `ifcopenshell.file`s.
+    """
+    intake = read_intake(_as_model(model), [_as_model(other) for other in others], plan)
+    ceilings, failed = lay_out(intake, plan, on_room)
+    return Build(
+        intake=intake,
+        ceilings=ceilings,
+        skipped=intake.skipped + failed,
+        findings=judge(ceilings, intake.obstacles),
+    )
+
+
+def _as_model(model: ModelFile | Any) -> ModelFile:
+    return model if isinstance(model, ModelFile) else model_from_file(model)
