@@ -1,0 +1,42 @@
+"""Text files that appear whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from ifcgrid.domain.errors import OutputError
+
+__all__ = ["make_folder", "write_text"]
+
+
+def _refuse(path: Path, error: OSError) -> OutputError:
+    return OutputError(f"{path} cannot be written: {error.strerror or error}")
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder with its parents; it may exist.
+
+    Raises:
+        OutputError: it cannot be made, or a file of that name is in its place.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _refuse(path, error) from error
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write UTF-8 text beside the target, then put it in its place in one step.
+
+    Raises:
+        OutputError: the target cannot be written; nothing is left behind.
+    """
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with draft.open("w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+        draft.replace(path)
+    except OSError as error:
+        draft.unlink(missing_ok=True)
+        raise _refuse(path, error) from error

@@ -1,0 +1,122 @@
+"""One room without a model: a size or an outline in, a whole ceiling out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import shapely
+from shapely import Polygon
+
+import ifcgrid
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.errors import RoomError, UnitError
+from ifcgrid.domain.plan import DEFAULT_SYSTEM, Settings
+from ifcgrid.domain.policy import POLICIES, find_policy
+from ifcgrid.domain.room import Room, Zone
+from ifcgrid.domain.system import GridSystem
+from ifcgrid.domain.units import parse_size
+from ifcgrid.outputs.files import write_text
+from ifcgrid.outputs.record import record_room
+from ifcgrid.outputs.setout import draw_setout
+from ifcgrid.pipeline.flow import hang_ceiling
+from ifcgrid.systems import list_systems, read_system
+
+__all__ = ["find_system", "lay_out_one", "room_zone"]
+
+GREATEST_MAIN_SPACING = 1250.0
+"""A derived system's mains stand at most this far apart, in mm (600 to 625 mm modules: every second line)."""
+
+
+def find_system(module: tuple[float, float] | None, system_id: str | None) -> GridSystem:
+    """The system of that id, or the one that fits a module (along, across) in mm.
+
+    A module that no system of the library has is laid on the sections of the default
+    system, with mains on as many lines as keeps them within GREATEST_MAIN_SPACING.
+
+    Raises:
+        SystemDataError: there is no system of that id.
+    """
+    if system_id is not None or module is None:
+        return read_system(system_id or DEFAULT_SYSTEM)
+    along, across = sorted(module)
+    for candidate in map(read_system, list_systems()):
+        if tolerance.is_equal(candidate.along, along) and tolerance.is_equal(candidate.across, across):
+            return candidate
+    every = max(1, tolerance.floor_div(GREATEST_MAIN_SPACING, across))
+    return replace(
+        read_system(DEFAULT_SYSTEM),
+        id="module",
+        title=f"lay-in module {along:g} x {across:g} mm, mains at {across * every:g} mm",
+        along=along,
+        across=across,
+        main_every=every,
+    )
+
+
+def _read_outline(wkt: str) -> Polygon:
+    try:
+        shape = shapely.from_wkt(wkt)
+    except shapely.GEOSException as error:
+        reason = str(error).splitlines()[0]
+        raise RoomError(f"outline is no WKT ({reason}); write POLYGON ((0 0, 6000 0, ...)) in mm") from error
+    if not isinstance(shape, Polygon) or shape.is_empty:
+        raise RoomError(f"outline is a {shape.geom_type}; give one POLYGON in mm")
+    if not shapely.is_valid(shape):
+        raise RoomError(f"outline is not usable: {shapely.is_valid_reason(shape)}; its walls must not cross")
+    return shapely.geometry.polygon.orient(shape)
+
+
+def room_zone(outline: Polygon, name: str = "room") -> Zone:
+    """A zone of one room that no model holds; its ceiling level is 0."""
+    room = Room(
+        key=name,
+        name=name,
+        number="",
+        storey="",
+        storey_key="",
+        section=outline,
+        outline=outline,
+        floor=0.0,
+        top=0.0,
+        height=None,
+    )
+    return Zone(key=name, rooms=(room,), outline=outline, level=0.0)
+
+
+def _is_imperial(*texts: str | None) -> bool:
+    return any(mark in text for text in texts if text for mark in ("'", '"', "′", "″", "ft", "in"))
+
+
+def lay_out_one(
+    *,
+    room: str | None = None,
+    outline: str | None = None,
+    module: str | None = None,
+    system: str | None = None,
+    policy: str | None = None,
+    sheet: str | Path | None = None,
+    units: str = "auto",
+) -> dict[str, Any]:
+    """The ceiling of one room as a record, given `room` as LENGTH x WIDTH or `outline` as WKT in mm.
+
+    Raises:
+        UnitError: the size or the module cannot be read.
+        RoomError: the outline cannot be used.
+        SystemDataError: there is no such system or policy.
+        NoLayoutError: no layout exists for the outline.
+    """
+    if (room is None) == (outline is None):
+        raise UnitError("give either a room size such as 9.6 m x 4.2 m or an outline, not both")
+    shape = _read_outline(outline) if outline else shapely.box(0, 0, *parse_size(room or ""))
+    grid = find_system(parse_size(module) if module else None, system)
+    rules = find_policy(policy) if policy else POLICIES[0]
+    ceiling = hang_ceiling(room_zone(shapely.geometry.polygon.orient(shape)), grid, Settings(policy=rules))
+    record = record_room(ceiling, 0)
+    if sheet:
+        shown = ("ft-in" if _is_imperial(room, module) else "mm") if units == "auto" else units
+        stamp = {"library": f"ifcgrid {ifcgrid.__version__}", "room": room or "outline"}
+        write_text(Path(sheet), draw_setout(ceiling, units=shown, stamp=stamp))
+        record["outputs"] = [str(sheet)]
+    return record
