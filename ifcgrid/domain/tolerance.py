@@ -13,10 +13,17 @@ __all__ = [
     "AREA",
     "GAP",
     "HEIGHT",
+    "LAY_IN_SHIFT",
+    "LAY_IN_SLACK",
     "LENGTH",
     "PIECE_AREA",
+    "PLANE_REACH",
+    "PRECISION",
     "SHORTEST_EDGE",
     "SHORTEST_MEMBER",
+    "SHORTEST_OPENING",
+    "SURFACE_DEPTH",
+    "WALL_FINISH",
     "ceil_div",
     "floor_div",
     "is_equal",
@@ -47,6 +54,27 @@ GAP = 5.0
 
 HEIGHT = 5.0
 """Two height sources that differ by more than this are in conflict."""
+
+PRECISION = 1e-4
+"""Outlines that are united or cut share the points of this raster, so that no slivers stay."""
+
+WALL_FINISH = 30.0
+"""A wall or column that reaches no deeper than this into a room only lines its outline."""
+
+SHORTEST_OPENING = 300.0
+"""Rooms share a ceiling only where they are open to each other over more than this."""
+
+PLANE_REACH = 25.0
+"""A device whose body comes this close to the ceiling's plane sits in it."""
+
+SURFACE_DEPTH = 300.0
+"""A device that ends at the ceiling's plane and hangs down more than this is a pendant."""
+
+LAY_IN_SLACK = 30.0
+"""A lay-in device is at most this much smaller than the cells that it fills."""
+
+LAY_IN_SHIFT = 5.0
+"""A lay-in device may stand this far over the lines of its cells: it is moved when laid in."""
 
 
 def is_equal(a: float, b: float, tolerance: float = LENGTH) -> bool:
