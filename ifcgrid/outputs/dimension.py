@@ -1,0 +1,97 @@
+"""Printed lengths: rounded once each from the exact value, never added up from rounded ones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import floor
+
+from ifcgrid.domain.errors import UnitError
+from ifcgrid.domain.units import INCH, format_feet_inches
+
+__all__ = ["UNITS", "Run", "format_length", "format_residual", "round_length", "run_dimensions"]
+
+UNITS = ("mm", "ft-in")
+"""Ways in which lengths may be printed: whole millimetres, or feet, inches and sixteenths."""
+
+
+def _step(units: str) -> Fraction:
+    """The step that is printed, in mm: 1 mm or 1/16 in (common practice, no source)."""
+    if units not in UNITS:
+        raise UnitError(f"units {units!r}: choose one of {', '.join(UNITS)}")
+    return Fraction(1) if units == "mm" else INCH / 16
+
+
+def _steps(length: float, units: str) -> int:
+    # A float of millimetres is within 1e-9 of the fraction that was meant; snap to it first.
+    exact = (Fraction(length) / _step(units)).limit_denominator(1 << 16)
+    return floor(exact + Fraction(1, 2)) if exact >= 0 else -floor(-exact + Fraction(1, 2))
+
+
+def round_length(length: float, units: str) -> float:
+    """The length in mm as it is printed; halves go away from zero.
+
+    Raises:
+        UnitError: units is not one of `UNITS`.
+    """
+    return float(_steps(length, units) * _step(units))
+
+
+def format_length(length: float, units: str) -> str:
+    r"""The length in mm as text: bare millimetres, or feet and inches to 1/16.
+
+    >>> format_length(934.6, "mm"), format_length(1040.60625, "ft-in")
+    ('935', '3\'-5"')
+
+    Raises:
+        UnitError: units is not one of `UNITS`.
+    """
+    if units == "ft-in":
+        return format_feet_inches(length)
+    return str(_steps(length, units))
+
+
+def format_residual(residual: float, units: str) -> str:
+    r"""What rounding left over, with its sign, finer than the printed step: 0.1 mm or 1/64 in.
+
+    >>> format_residual(-0.79375, "ft-in"), format_residual(0.25, "mm"), format_residual(0.0, "mm")
+    ('-1/32"', '+0.3', '0')
+    """
+    if units == "ft-in":
+        text = format_feet_inches(residual, 64)
+        is_zero = text.lstrip("-") == '0"'
+    else:
+        tenths = _steps(residual * 10.0, "mm")
+        text, is_zero = f"{tenths / 10:g}", tenths == 0
+    if is_zero:
+        return "0"
+    return text if text.startswith("-") else f"+{text}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """Running dimensions from one wall to the other, in mm.
+
+    `printed` are the rounded distances of the lines from the first wall, `total` the
+    rounded length; `last` is what a tape then shows from the last line to the far wall
+    (total minus last printed line) and `residual` how far that is from the exact border.
+    """
+
+    printed: tuple[float, ...]
+    total: float
+    last: float
+    residual: float
+
+
+def run_dimensions(lines: Sequence[float], length: float, units: str) -> Run:
+    """Round every line's distance from the first wall once, and say what is left at the far wall.
+
+    Raises:
+        UnitError: units is not one of `UNITS`.
+    """
+    printed = tuple(round_length(line, units) for line in lines)
+    total = round_length(length, units)
+    last = total - (printed[-1] if printed else 0.0)
+    exact = length - (lines[-1] if lines else 0.0)
+    return Run(printed=printed, total=total, last=last, residual=last - exact)
