@@ -188,3 +188,18 @@ def test_only_faces_that_look_down_are_undersides_of_a_closed_body():
     faces = undersides(box(0, 0, 3000, 1000, 1000, 3200))
     assert len(faces) == 2
     assert {z for _, _, z in itertools.chain.from_iterable(faces.tolist())} == {3000.0}
+
+
+def test_a_body_from_which_a_sliver_was_left_out_is_still_closed():
+    """A box whose bottom edge has a vertex that only one of the two faces knows."""
+    faces = box(0, 0, 3000, 1000, 1000, 3200).tolist()
+    bottom = [t for t in faces if all(z == 3000 for _, _, z in t)]
+    rest = [t for t in faces if t not in bottom]
+    split = [
+        [(0, 0, 3000), (1000, 1000, 3000), (500, 0, 3000)],
+        [(500, 0, 3000), (1000, 1000, 3000), (1000, 0, 3000)],
+        [(0, 0, 3000), (0, 1000, 3000), (1000, 1000, 3000)],
+    ]
+    mesh = np.array(rest + split, dtype=float)
+    assert len(undersides(mesh)) == 3
+    assert find_soffits([(500, 200)], 3100.0, [obstacle(mesh)])[1].tolist() == [-1]
