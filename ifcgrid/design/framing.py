@@ -48,10 +48,10 @@ def place_members(
     crossing = across.without(_filled(openings, layout, axis=1))
     second = between.without(_filled(openings, layout, axis=0))
     j, i = find_nodes(mains, layout.along, 0.0)
-    cross_tees = _long_enough(crossing.cut(i, j * layout.across))
+    cross_tees = _long_enough(crossing.cut(i, j * np.float64(layout.across)))
     # A cross tee cuts a second tee only where it passes through; one that ends there is carried by it.
     i, j = find_nodes(crossing, layout.across, tolerance.SHORTEST_MEMBER)
-    second_tees = _long_enough(second.cut(j, i * layout.along))
+    second_tees = _long_enough(second.cut(j, i * np.float64(layout.along)))
     return _gather(
         zone,
         layout,

@@ -252,7 +252,7 @@ def _rooms_of(zone: Zone, layout: Layout, pieces: _Pieces) -> NDArray[np.int32]:
     rooms = np.zeros(len(pieces.cell), dtype=np.int32)
     if len(zone.rooms) == 1 or len(rooms) == 0:
         return rooms
-    shapes = shapely.box(*pieces.bounds.T)
+    shapes = np.asarray(shapely.box(*pieces.bounds.T), dtype=object)
     for k, shape in pieces.shapes.items():
         shapes[k] = shape
     outlines = np.array([layout.frame.shape_to_local(room.outline) for room in zone.rooms])

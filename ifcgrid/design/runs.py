@@ -46,7 +46,7 @@ class Runs:
         places = np.concatenate([self.start, self.end, at])
         step = np.repeat([1, -1, 0], [len(self), len(self), len(at)])
         order = np.lexsort((-step, places, lines))
-        lines, places, depth = lines[order], places[order], np.cumsum(step[order])
+        lines, places, depth = lines[order].astype(np.int32), places[order], np.cumsum(step[order])
         piece = np.flatnonzero((depth[:-1] > 0) & (places[1:] > places[:-1]))
         return Runs(line=lines[piece], start=places[piece], end=places[piece + 1])
 
@@ -83,8 +83,8 @@ def _crossings(field: Field, axis: int, level: NDArray[np.float64], *, above: bo
     # An end that lies on the line gives its own coordinate, exact to the last bit.
     place = np.where(b == c, q, p + (c - a) / (b - a) * (q - p))
     order = np.lexsort((place, line))
-    line, place = line[order].astype(np.int32), place[order]
-    return Runs(line=line[0::2], start=place[0::2], end=place[1::2])
+    number, place = line[order].astype(np.int32), place[order]
+    return Runs(line=number[0::2], start=place[0::2], end=place[1::2])
 
 
 def find_runs(field: Field, axis: int, module: float) -> Runs:
@@ -101,7 +101,7 @@ def find_runs(field: Field, axis: int, module: float) -> Runs:
     number = np.arange(first, last + 1, dtype=np.int32)
     if len(number) == 0:
         return no_runs()
-    level = number * module
+    level: NDArray[np.float64] = number * np.float64(module)
     runs = _crossings(field, axis, level, above=True)
     # Both views differ only on lines on which a vertex lies.
     if np.isin(level, across).any():

@@ -13,12 +13,14 @@ __all__ = [
     "AREA",
     "GAP",
     "HEIGHT",
+    "LAY_IN_FILL",
     "LAY_IN_SHIFT",
     "LAY_IN_SLACK",
     "LENGTH",
     "PIECE_AREA",
     "PLANE_REACH",
     "PRECISION",
+    "SCORE",
     "SHORTEST_EDGE",
     "SHORTEST_MEMBER",
     "SHORTEST_OPENING",
@@ -39,6 +41,9 @@ AREA = 1.0
 
 PIECE_AREA = 100.0
 """A scrap of room below this (1 cm²) in a cell is no piece: it is touched, not covered."""
+
+SCORE = 1e-6
+"""Two scores of layouts closer than this are equal (mm; above the noise of a turned room's floats)."""
 
 ANGLE_DEG = 0.01
 """Two directions closer than this are parallel."""
@@ -69,6 +74,9 @@ PLANE_REACH = 25.0
 
 SURFACE_DEPTH = 300.0
 """A device that ends at the ceiling's plane and hangs down more than this is a pendant."""
+
+LAY_IN_FILL = 0.9
+"""A lay-in device fills at least this share of its bounding rectangle; a round one does not."""
 
 LAY_IN_SLACK = 30.0
 """A lay-in device is at most this much smaller than the cells that it fills."""
