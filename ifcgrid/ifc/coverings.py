@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import Any, Protocol
 
 import ifcopenshell
@@ -112,7 +113,7 @@ class CoveredRoom(Protocol):
 
     @property
     def lid(self) -> float:
-        """Floor of the lowest room above, infinite where there is none."""
+        """What closes the room above (see `overhead`), infinite where nothing does."""
 
 
 def _is_ceiling(element: Any) -> bool:
@@ -254,15 +255,17 @@ def _is_plausible(found: ModelCovering, room: CoveredRoom) -> bool:
     """Whether a covering can hang in the room, going by heights alone.
 
     It may hang above the body (bodies are often modelled lower than the hall they stand
-    for), but then neither in a storey that begins above the body nor above the next room.
+    for), but not above what closes the room; and where the model holds nothing that does,
+    not in a storey that begins above the body.
     """
     z = found.covering.underside
     if z < room.floor + LEAST_HEADROOM:
         return False
     if room.keys & found.spaces or z <= room.top + tolerance.HEIGHT:
         return True
-    is_next_storey = found.level is not None and found.level > room.top - tolerance.HEIGHT
-    return not is_next_storey and z < room.lid
+    if room.lid < inf:
+        return z < room.lid
+    return found.level is None or found.level < room.top - tolerance.HEIGHT
 
 
 def _without_slivers(shape: Any) -> Any:
