@@ -1,0 +1,102 @@
+"""Ceilings and findings become entity rows, which any sink can write."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.finding import Finding, Verdict
+from ifcgrid.ifc.book import Book
+from ifcgrid.ifc.context import WriteContext
+from ifcgrid.ifc.mapping import find_names
+from ifcgrid.ifc.rows import Enum, Ref, Rows
+from ifcgrid.ifc.zone_rows import add_zone
+
+__all__ = ["DETAILS", "Compiled", "compile_ceilings"]
+
+DETAILS = ("ceiling", "grid", "panels")
+"""Detail levels, coarse to fine.
+
+`ceiling`: one covering a room with its quantities. `grid`: also members, hangers, openings
+and set-out lines. `panels`: also one part a panel; the covering then has no body of its
+own, for a whole is either drawn itself or by its parts. A ceiling that was adopted keeps
+its body and gets no panels, or it would be drawn twice.
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compiled:
+    """Rows ready to be written; `counts` of what they hold by part; GlobalIds of `adopted` ceilings."""
+
+    rows: Rows
+    counts: Mapping[str, int]
+    adopted: tuple[str, ...]
+
+
+def compile_ceilings(
+    context: WriteContext,
+    ceilings: Sequence[Ceiling],
+    findings: Sequence[Finding] = (),
+    detail: str = "grid",
+    *,
+    replace: bool = False,
+    provenance: Mapping[str, str] | None = None,
+    earlier: Mapping[str, Mapping[str, str]] | None = None,
+) -> Compiled:
+    """Turns ceilings into rows, in the order of their keys.
+
+    Args:
+        context: the model to be written into.
+        ceilings: one a zone.
+        findings: failing clashes between our parts and elements of the model become
+            relations where the schema has one.
+        detail: one of `DETAILS`.
+        replace: write our own ceiling even where the architect modelled one.
+        provenance: texts for the provenance set, by property name.
+        earlier: the provenance that an earlier run left, by the zone's key.
+
+    Raises:
+        ValueError: the detail is none of `DETAILS`.
+    """
+    if detail not in DETAILS:
+        raise ValueError(f"detail {detail!r}; choose one of {', '.join(DETAILS)}")
+    book = Book(context, detail)
+    for ceiling in sorted(ceilings, key=lambda c: c.key):
+        add_zone(book, ceiling, replace=replace, provenance=provenance or {}, earlier=earlier or {})
+    book.close()
+    if find_names(context.schema).has_interference:
+        _add_interferences(book, findings)
+    return Compiled(
+        rows=book.rows,
+        counts={str(part): n for part, n in sorted(book.counts.items())},
+        adopted=tuple(sorted(book.adopted)),
+    )
+
+
+def _add_interferences(book: Book, findings: Sequence[Finding]) -> None:
+    """One relation a pair of elements that clash; the first finding on a pair names it."""
+    seen: set[tuple[Ref, Ref]] = set()
+    for finding in findings:
+        if finding.verdict is not Verdict.FAIL or len(finding.subjects) != 2:
+            continue
+        one, two = (_subject(book, finding, s) for s in finding.subjects)
+        if one is None or two is None or one == two or (one, two) in seen or (two, one) in seen:
+            continue
+        seen.add((one, two))
+        book.root(
+            "IfcRelInterferesElements",
+            book.context.project,
+            f"interferes/{'/'.join(finding.subjects)}",
+            *(finding.rule, finding.message, one, two, None, "Clash", Enum("F")),
+        )
+        book.counts["interference"] += 1
+
+
+def _subject(book: Book, finding: Finding, key: str) -> Ref | None:
+    """The entity that a finding's subject is; a part that this detail leaves out is its room's ceiling."""
+    if key in book.parts:
+        return book.parts[key]
+    if key in book.context.elements:
+        return book.context.elements[key]
+    return book.coverings.get(finding.room) if "/" in key else None
