@@ -1,0 +1,1 @@
+"""The demo buildings: invented plans, written to IFC by scripts/make_models.py."""
