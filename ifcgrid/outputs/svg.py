@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape, quoteattr
 __all__ = ["Box", "Canvas", "Label", "centre_label", "fit_text", "measure_text", "wrap_text"]
 
 _FAMILY = "Arial, Helvetica, 'Liberation Sans', 'DejaVu Sans', sans-serif"
-_NARROW = frozenset(" .,:;'|!ijl")
+_NARROW = frozenset(" \u00a0.,:;'|!ijl")
 _SLIM = frozenset('ftr()[]-/"I*°')
 _WIDE = frozenset("mwMW@%—…")
 _ASCENT, _DESCENT = 0.76, 0.22
@@ -47,10 +47,10 @@ def fit_text(text: str, width: float, size: float, *, is_bold: bool = False) -> 
 
 
 def wrap_text(text: str, width: float, size: float, *, indent: str = "  ") -> list[str]:
-    """The text broken at spaces (words longer than a line are cut) into lines of `width` mm."""
+    """The text broken at spaces, not at no-break ones, into lines of `width` mm; longer words are cut."""
     lines: list[str] = []
     line = ""
-    for word in text.split():
+    for word in filter(None, text.split(" ")):
         trial = f"{line} {word}" if line.strip() else line + word
         if measure_text(trial, size) <= width:
             line = trial

@@ -1,0 +1,267 @@
+"""The room's set-out sheet: what stands on it, that no two texts overlap, that it is true to scale."""
+
+from __future__ import annotations
+
+import re
+from itertools import combinations
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from handmade_ceilings import (
+    HALL,
+    HALL_TURNED,
+    L2,
+    ROUND_ENDED,
+    T1,
+    TP1,
+    build_ceiling,
+    light,
+    rectangle,
+)
+from shapely import Point, box
+
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.errors import UnitError
+from ifcgrid.domain.finding import Finding, Verdict
+from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.outputs.setout import draw_setout, page_frame
+from ifcgrid.outputs.svg import Box, Label
+
+INCH = 25.4
+STAMP = {"model": "hall.ifc", "sha256": "3f2a9c0d41b7", "policy": "half-module", "library": "ifcgrid 0"}
+SVG = "{http://www.w3.org/2000/svg}"
+
+ROOMS = {
+    "rectangle": (lambda: build_ceiling(rectangle(6100, 4270), (350, 335)), "mm"),
+    "L": (lambda: build_ceiling(L2, (13 * INCH, 15 * INCH), system="lay-in-2x2-ft"), "ft-in"),
+    "L in mm": (lambda: build_ceiling(L2, (13 * INCH, 15 * INCH), system="lay-in-2x2-ft"), "mm"),
+    "T": (lambda: build_ceiling(TP1, (212.5, 300)), "mm"),
+    "trapezoid": (
+        lambda: build_ceiling(T1, (22.25 * INCH, 14 * INCH), system="lay-in-2x2-ft"),
+        "ft-in",
+    ),
+    "round end": (lambda: build_ceiling(ROUND_ENDED, (300, 600)), "mm"),
+    "circle": (lambda: build_ceiling(Point(0, 0).buffer(3000, quad_segs=16), (600, 600)), "mm"),
+    "turned 17 degrees": (
+        lambda: build_ceiling(rectangle(7310, 5200), (355, 500), angle_deg=17, at=(5e4, -3e4)),
+        "mm",
+    ),
+    "hall": (
+        lambda: build_ceiling(HALL_TURNED, (16 * INCH, 16.5 * INCH), system="lay-in-2x2-ft"),
+        "ft-in",
+    ),
+    "hall on end": (
+        lambda: build_ceiling(HALL, (16.5 * INCH, 16 * INCH), system="lay-in-2x2-ft"),
+        "ft-in",
+    ),
+    "cell": (lambda: build_ceiling(rectangle(500, 420), (500, 420)), "mm"),
+    "corridor": (lambda: build_ceiling(rectangle(24100, 1500), (350, 450)), "mm"),
+    "large with columns": (
+        lambda: build_ceiling(
+            rectangle(42000, 31000) - box(12000, 9000, 12500, 9500) - box(30000, 9000, 30500, 9500),
+            (600, 500),
+        ),
+        "mm",
+    ),
+}
+
+
+def texts_of(svg: str) -> list[Label]:
+    """Every text on a drawing, read back from the file."""
+    labels = []
+    for element in ElementTree.fromstring(svg.encode()).iter(f"{SVG}text"):
+        labels.append(
+            Label(
+                x=float(element.get("x", "nan")),
+                y=float(element.get("y", "nan")),
+                text=element.text or "",
+                size=float(element.get("font-size", "nan")),
+                anchor=element.get("text-anchor", "start"),
+                is_vertical="rotate(-90" in element.get("transform", ""),
+                is_bold=element.get("font-weight") == "bold",
+            )
+        )
+    return labels
+
+
+def words_of(svg: str) -> str:
+    return " ".join(" ".join(label.text for label in texts_of(svg)).split())
+
+
+def crossing_texts(svg: str) -> list[tuple[str, str]]:
+    return [(a.text, b.text) for a, b in combinations(texts_of(svg), 2) if a.box.meets(b.box)]
+
+
+def finding(message: str = "duct below the grid", **kind: object) -> Finding:
+    facts = {
+        "rule": "duct_clearance_min",
+        "source": "common practice, no source",
+        "clause": "",
+        "verdict": Verdict.FAIL,
+        "room": "3vB2YO$MX4xv5uCqZZG05x",
+        "subjects": ("0xyz",),
+        "message": message,
+        "point": (1500.0, 1200.0, 2700.0),
+    }
+    return Finding(**{**facts, **kind})  # type: ignore[arg-type]
+
+
+@pytest.fixture(scope="module", params=ROOMS)
+def sheet(request: pytest.FixtureRequest) -> tuple[Ceiling, str, str]:
+    make, units = ROOMS[request.param]
+    ceiling = make()
+    return ceiling, units, draw_setout(ceiling, units=units, stamp=STAMP, north_deg=75.0)
+
+
+def test_no_two_texts_overlap_and_all_stand_on_the_page(sheet: tuple[Ceiling, str, str]) -> None:
+    *_, svg = sheet
+    assert crossing_texts(svg) == []
+    root = ElementTree.fromstring(svg.encode())
+    width, height = map(float, root.get("viewBox", "").split()[2:])
+    page = Box(0, 0, width, height)
+    assert [label.text for label in texts_of(svg) if not page.holds(label.box)] == []
+
+
+def test_texts_are_large_enough_to_read(sheet: tuple[Ceiling, str, str]) -> None:
+    *_, svg = sheet
+    assert min(label.size for label in texts_of(svg)) >= 2.2
+    assert max(label.size for label in texts_of(svg)) >= 6.0
+
+
+def test_the_outline_measured_on_paper_is_the_room_at_the_printed_scale(
+    sheet: tuple[Ceiling, str, str],
+) -> None:
+    ceiling, _, svg = sheet
+    scale = int(re.search(r"Scale 1:(\d+)", svg)[1])  # type: ignore[index]
+    path = re.search(r'<path d="([^"]+)" fill="none" fill-rule="evenodd" [^>]*stroke-width="0.8"', svg)
+    assert path is not None
+    ring = re.split("Z", path[1])[0].removeprefix("M").split("L")
+    paper = np.array([[float(n) for n in point.split()] for point in ring])
+    frame = page_frame(ceiling.layout.frame)
+    local = frame.to_local(np.asarray(ceiling.zone.outline.exterior.coords)[:-1])
+    expected = (local - local[0]) / scale * [1, -1]
+    assert paper - paper[0] == pytest.approx(expected, abs=0.011)
+
+
+def test_every_wall_has_its_letter_and_length_in_the_list(sheet: tuple[Ceiling, str, str]) -> None:
+    _, _, svg = sheet
+    words = words_of(svg)
+    assert "Walls and borders" in words
+    assert re.search(r"\bA: (curve )?\d", words)
+
+
+def test_stamp_and_cautions_stand_on_every_sheet(sheet: tuple[Ceiling, str, str]) -> None:
+    *_, svg = sheet
+    words = words_of(svg)
+    assert "sha256: 3f2a9c0d41b7" in words
+    assert "authority having jurisdiction" in words
+    assert not re.search(r"\b(safe|complies|compliant)\b", words)
+
+
+def test_the_sheet_of_the_trade_check_says_41_and_28_inches() -> None:
+    make, units = ROOMS["hall"]
+    words = words_of(draw_setout(make(), units=units, stamp=STAMP))
+    assert "String 1 beside the first main: 3'-5\" from wall D" in words
+    assert "String 2 through the centre of the first full panels: 2'-4\" from wall C" in words
+    assert "A: 28'-9\", border 1'-4\"" in words
+    assert "B: 68'-8\", border 1'-4 1/2\"" in words
+
+
+def test_running_dimensions_on_the_plan_count_from_the_datum_wall() -> None:
+    # 6100 x 4270 at 600 (derived): tee lines at 350, 950 ... 5750, lines along at 335 ... 3935.
+    make, units = ROOMS["rectangle"]
+    texts = [label.text for label in texts_of(draw_setout(make(), units=units, stamp=STAMP))]
+    for length in (*range(350, 5751, 600), *range(335, 3936, 600), 6100, 4270):
+        assert str(length) in texts
+
+
+def test_member_lengths_and_counts_are_those_of_the_ceiling() -> None:
+    # The same room (derived): 3 mains, 20 + 20 cross tees, 36 + 8 second-rank tees.
+    words = words_of(draw_setout(ROOMS["rectangle"][0](), units="mm", stamp=STAMP))
+    assert "Main runners 3: 3 x 6100" in words
+    assert "Cross tees 40: 20 x 1200, 20 x 935" in words
+    assert "Second-rank tees 44: 36 x 600, 8 x 350" in words
+    assert "54 full and 34 cut" in words
+
+
+def test_a_turned_room_stands_level_and_the_turn_is_printed() -> None:
+    make, units = ROOMS["turned 17 degrees"]
+    svg = draw_setout(make(), units=units, stamp=STAMP)
+    assert "turned 17 degrees clockwise from the model" in words_of(svg)
+    level = draw_setout(build_ceiling(rectangle(7310, 5200), (355, 500)), units=units, stamp=STAMP)
+    places = [(t.text, t.x, t.y, t.size) for t in texts_of(svg) if t.text.startswith("H")]
+    assert places == [(t.text, t.x, t.y, t.size) for t in texts_of(level) if t.text.startswith("H")]
+
+
+@pytest.mark.parametrize(("angle", "turn"), [(0, 0), (17, 17), (90, 0), (107, 17), (180, 0), (-30, -30)])
+def test_the_page_never_turns_more_than_half_a_right_angle(angle: float, turn: float) -> None:
+    frame = build_ceiling(rectangle(3000, 2000), (300, 400), angle_deg=angle).layout.frame
+    assert page_frame(frame).angle_deg == pytest.approx(turn)
+
+
+def test_mains_that_run_up_the_page_keep_the_plan_as_in_the_model() -> None:
+    # Mains along the model's Y axis: the page stays as the floor plan, running dimensions change sides.
+    ceiling = build_ceiling(rectangle(4270, 6100), (335, 350), angle_deg=90)
+    svg = draw_setout(ceiling, units="mm", stamp=STAMP)
+    assert crossing_texts(svg) == []
+    assert "as it stands in the model" in words_of(svg)
+    assert "6100" in [t.text for t in texts_of(svg) if t.is_vertical]
+
+
+def test_failing_findings_are_listed_and_flagged_and_others_are_not() -> None:
+    ceiling = ROOMS["rectangle"][0]()
+    passed = finding("all is well", verdict=Verdict.PASS)
+    svg = draw_setout(ceiling, stamp=STAMP, findings=[passed, finding(), finding("pipe too low")])
+    words = words_of(svg)
+    assert "1. duct below the grid" in words
+    assert "2. pipe too low" in words
+    assert "all is well" not in words
+    assert crossing_texts(svg) == []
+    assert "None among the checks" in words_of(draw_setout(ceiling, stamp=STAMP, findings=[passed]))
+
+
+def test_devices_are_told_apart_without_colour() -> None:
+    ceiling = build_ceiling(
+        rectangle(6100, 4270), (350, 335), openings=(light(3, 2), light(5, 2), light(7, 4))
+    )
+    kinds = (Kind.LIGHT, Kind.AIR_TERMINAL, Kind.SPRINKLER)
+    obstacles = [
+        Obstacle(key=o.key, kind=kind, name="", outline=o.outline, bottom=2700, top=2800)
+        for o, kind in zip(ceiling.openings, kinds, strict=True)
+    ]
+    svg = draw_setout(ceiling, stamp=STAMP, obstacles=obstacles)
+    words = words_of(svg)
+    for kind in ("light", "air terminal", "sprinkler"):
+        assert f"1 x {kind}, laid in the grid" in words
+    colours = set(re.findall(r"#[0-9a-f]{3,6}", svg))
+    assert all(
+        len(set(colour[1:])) == 1 or len({colour[1:3], colour[3:5], colour[5:]}) == 1 for colour in colours
+    )
+
+
+@pytest.mark.parametrize("name", ["<script>alert(1)</script>", "=1+1", "a & b \"c\" 'd' \x07\x00"])
+def test_names_are_text_whatever_they_hold(name: str) -> None:
+    ceiling = build_ceiling(rectangle(3000, 2000), (300, 400), name=name)
+    svg = draw_setout(ceiling, stamp={"model": name}, findings=[finding(name)])
+    root = ElementTree.fromstring(svg.encode())
+    assert {e.tag.removeprefix(SVG) for e in root.iter()} <= {
+        "svg", "title", "rect", "g", "path", "circle", "text",
+    }  # fmt: skip
+    assert name.split(" ")[0].split("\x07")[0] in words_of(svg)
+
+
+def test_units_other_than_the_two_are_refused() -> None:
+    with pytest.raises(UnitError, match="cubit"):
+        draw_setout(ROOMS["rectangle"][0](), units="cubit", stamp=STAMP)
+
+
+def test_the_same_ceiling_gives_the_same_bytes() -> None:
+    make, units = ROOMS["L"]
+    assert draw_setout(make(), units=units, stamp=STAMP) == draw_setout(make(), units=units, stamp=STAMP)
+
+
+def test_a_small_room_goes_on_a4_and_a_large_one_on_a3() -> None:
+    assert "A4 landscape" in words_of(draw_setout(ROOMS["rectangle"][0](), stamp=STAMP))
+    assert "A3 landscape" in words_of(draw_setout(ROOMS["hall"][0](), stamp=STAMP))
+    assert "A3 portrait" in words_of(draw_setout(ROOMS["hall on end"][0](), stamp=STAMP))
