@@ -26,9 +26,7 @@ def node() -> str:
     if found is None:
         pytest.skip("Node.js is not installed here")
     if not (READER / "node_modules" / "web-ifc").is_dir():
-        pytest.skip(
-            "web-ifc is not installed; scripts/test.py installs it where a registry is in reach"
-        )
+        pytest.skip("web-ifc is not installed; scripts/test.py installs it where a registry is in reach")
     return found
 
 

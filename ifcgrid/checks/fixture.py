@@ -1,0 +1,154 @@
+"""Devices of one ceiling as arrays: where they stand, how they are turned, which cells they are made for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from ifcgrid.checks.body import band_outline
+from ifcgrid.checks.scene import Scene
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
+
+__all__ = ["Fixtures", "find_fixtures"]
+
+_LAY_IN_KINDS = frozenset({Kind.LIGHT, Kind.AIR_TERMINAL, Kind.DEVICE})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fixtures:
+    """Devices that sit in the ceiling, sorted by key; all shapes in local axes, in mm.
+
+    `outlines` (n,) at the ceiling; `centre` (n, 2) and `size` (n, 2) of the enclosing
+    rectangle, the size along u and v as nearly as it stands; `turn` (n,) its angle to u
+    in radians, within 45 degrees; `cells` (n, 2) for how many columns and rows of cells it
+    is made, 0 for devices that are cut into a panel; `place` (n, 2) the middle of the
+    whole cells nearest to it, NaN where there are none near.
+    """
+
+    obstacles: tuple[Obstacle, ...]
+    outlines: NDArray[np.object_]
+    centre: NDArray[np.float64]
+    size: NDArray[np.float64]
+    turn: NDArray[np.float64]
+    cells: NDArray[np.int64]
+    place: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return len(self.obstacles)
+
+    @property
+    def is_lay_in(self) -> NDArray[np.bool_]:
+        """Which of them are made to fill whole cells."""
+        return _is_lay_in(self.cells)
+
+
+def find_fixtures(scene: Scene, obstacles: Sequence[Obstacle]) -> Fixtures:
+    """The devices that meet the ceiling's plane and whose middle lies in the zone."""
+    devices: dict[str, Obstacle] = {}
+    for obstacle in obstacles:
+        if obstacle.kind in DEVICES and not obstacle.outline.is_empty and _is_in_plane(scene, obstacle):
+            devices.setdefault(obstacle.key, obstacle)
+    known = [devices[key] for key in sorted(devices)]
+    outlines = scene.to_local([_at_plane(scene, o) for o in known])
+    inside = np.asarray(shapely.contains(scene.outline, shapely.centroid(outlines)), dtype=bool)
+    known = [o for o, is_inside in zip(known, inside, strict=True) if is_inside]
+    outlines = outlines[inside]
+    centre, size, turn = _enclosing(outlines)
+    cells = _cells_for(scene, known, outlines, size)
+    return Fixtures(
+        obstacles=tuple(known),
+        outlines=outlines,
+        centre=centre,
+        size=size,
+        turn=turn,
+        cells=cells,
+        place=_places(scene, centre, cells),
+    )
+
+
+def _is_lay_in(cells: NDArray[np.int64]) -> NDArray[np.bool_]:
+    return np.asarray(np.all(cells > 0, axis=1), dtype=bool)
+
+
+def _is_in_plane(scene: Scene, device: Obstacle) -> bool:
+    """Recessed, through the plane, or mounted on it from below; a pendant that ends at it is not."""
+    reach = tolerance.PLANE_REACH
+    if device.bottom > scene.low + reach or device.top < scene.low - reach:
+        return False
+    return device.top > scene.low + reach or device.bottom >= scene.low - tolerance.SURFACE_DEPTH
+
+
+def _at_plane(scene: Scene, device: Obstacle) -> shapely.Geometry:
+    """The outline where the device meets the ceiling: of a lamp on a rod, the rod."""
+    if device.bottom >= scene.low - tolerance.SURFACE_DEPTH:
+        return device.outline
+    shape = band_outline(device, scene.low, scene.low + tolerance.PLANE_REACH)
+    return device.outline if shapely.is_empty(shape) else shape
+
+
+def _enclosing(
+    outlines: NDArray[np.object_],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Centre, size along u and v, and turn of the smallest enclosing rectangles."""
+    if len(outlines) == 0:
+        return np.empty((0, 2)), np.empty((0, 2)), np.empty(0)
+    # The hull of a line is a line; a hair of width gives every outline a rectangle.
+    hulls = shapely.convex_hull(outlines)
+    thin = shapely.get_type_id(hulls) != shapely.GeometryType.POLYGON
+    hulls[thin] = shapely.buffer(hulls[thin], tolerance.LENGTH)
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(hulls)).reshape(-1, 5, 2)
+    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 1]
+    along_u = np.abs(first[:, 0]) >= np.abs(first[:, 1])
+    u_side = np.where(along_u[:, None], first, second)
+    v_side = np.where(along_u[:, None], second, first)
+    u_side = u_side * np.where(u_side[:, :1] < 0, -1.0, 1.0)
+    size = np.stack([np.hypot(*u_side.T), np.hypot(*v_side.T)], axis=1)
+    return corners[:, :4].mean(axis=1), size, np.arctan2(u_side[:, 1], u_side[:, 0])
+
+
+def _cells_for(
+    scene: Scene, devices: Sequence[Obstacle], outlines: NDArray[np.object_], size: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    """For how many columns and rows of cells each device is made: sizes near whole modules, rectangular.
+
+    A device a little larger than its cells counts as made for them too: it is the inch
+    device in the metre grid.
+    """
+    module = np.array([scene.ceiling.layout.along, scene.ceiling.layout.across])
+    count = np.maximum(np.rint(size / module), 1)
+    near = (np.abs(size - count * module) <= tolerance.LAY_IN_SLACK).all(axis=1)
+    # Holes do not matter: a lamp's frame encloses its cell.
+    full = shapely.area(shapely.convex_hull(outlines)) >= tolerance.LAY_IN_FILL * size.prod(axis=1)
+    kind = np.array([device.kind in _LAY_IN_KINDS for device in devices], dtype=bool)
+    cells: NDArray[np.int64] = np.where((near & full & kind)[:, None], count, 0).astype(np.int64)
+    return cells
+
+
+def _places(scene: Scene, centre: NDArray[np.float64], cells: NDArray[np.int64]) -> NDArray[np.float64]:
+    """The middle of the nearest whole cells for each lay-in device."""
+    module = np.array([scene.ceiling.layout.along, scene.ceiling.layout.across])
+    half = cells * module / 2
+    first = np.rint((centre - half) / module)
+    lay_in = _is_lay_in(cells)
+    place = np.where(lay_in[:, None], first * module + half, np.nan)
+    wanted = np.flatnonzero(lay_in)
+    whole = _is_whole(scene, place[wanted], half[wanted])
+    steps = np.array([(a, b) for a in range(-2, 3) for b in range(-2, 3)], dtype=float) * module
+    for i in wanted[~whole]:
+        tried = place[i] + steps
+        order = np.lexsort((tried[:, 1], tried[:, 0], np.rint(np.hypot(*(tried - centre[i]).T))))
+        fits = order[_is_whole(scene, tried[order], np.broadcast_to(half[i], tried.shape))]
+        place[i] = tried[fits[0]] if len(fits) else np.nan
+    return place
+
+
+def _is_whole(scene: Scene, middle: NDArray[np.float64], half: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether rectangles about middles lie in the zone."""
+    inner = half - tolerance.SHORTEST_EDGE
+    boxes = shapely.box(*(middle - inner).T, *(middle + inner).T)
+    return np.asarray(shapely.covers(scene.outline, boxes), dtype=bool)
