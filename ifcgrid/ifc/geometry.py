@@ -73,7 +73,11 @@ class Kernel:
         return matrix
 
     def mesh(self, element: ifcopenshell.entity_instance) -> Mesh | None:
-        """The element's body less its openings; None when it has no usable body."""
+        """The element's body less its openings; None when it has no usable body.
+
+        A body made by subtraction may come as touching pieces whose inner faces lie on each
+        other in pairs; cut and shadow are right all the same.
+        """
         parts = self._parts_of(element)
         return np.concatenate(parts) if parts else None
 

@@ -81,7 +81,12 @@ def crossing_point(segments: NDArray[np.float64]) -> tuple[float, float] | None:
     """Where two of the segments (n, 2, 2) cross away from their ends, the least such point; else None."""
     lines = np.atleast_1d(np.asarray(shapely.linestrings(segments), dtype=object))
     first, second = shapely.STRtree(lines).query(lines, predicate="crosses")
-    ahead = first < second
+    along = segments[:, 1] - segments[:, 0]
+    along = along / np.hypot(*along.T)[:, None].clip(min=tolerance.LENGTH)
+    u, v = along[first], along[second]
+    # Pieces of one wall that are cut up differently lie on each other and cross by rounding alone.
+    sine = np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
+    ahead = (first < second) & (sine > math.sin(math.radians(tolerance.ANGLE_DEG)))
     first, second = first[ahead], second[ahead]
     if len(first) == 0:
         return None
