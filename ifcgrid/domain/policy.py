@@ -17,7 +17,8 @@ class Term(StrEnum):
     BORDER_MINIMUM   how far the narrowest edge piece falls short of the minimum, mm, per axis, summed
     FIXTURES         fixed lay-in devices off module, counted per axis
     EQUAL_BORDERS    difference of opposite borders, mm, averaged over the facing wall length
-    COLUMN_STRIPS    shortfall of strips beside columns and other holes, mm, per axis, summed
+    COLUMN_STRIPS    shortfall of strips beside columns, holes and short returns of walls, mm, per axis, summed
+    OBLIQUE_PIECES   shortfall of pieces at oblique and curved walls, mm, summed over the pieces
     SMALLEST_BORDER  minus the narrowest border, mm, per axis, summed
     CUT_PANELS       number of cut panels
     WASTE            panel area bought and not hung, m²
@@ -28,6 +29,7 @@ class Term(StrEnum):
     FIXTURES = "fixtures on module"
     EQUAL_BORDERS = "equal borders"
     COLUMN_STRIPS = "column strips"
+    OBLIQUE_PIECES = "oblique pieces"
     SMALLEST_BORDER = "smallest border"
     CUT_PANELS = "cut panels"
     WASTE = "waste"
@@ -39,6 +41,7 @@ DEFAULT_TERMS = (
     Term.FIXTURES,
     Term.EQUAL_BORDERS,
     Term.COLUMN_STRIPS,
+    Term.OBLIQUE_PIECES,
     Term.SMALLEST_BORDER,
     Term.CUT_PANELS,
     Term.WASTE,

@@ -1,0 +1,155 @@
+"""What a chosen layout leaves along each wall, and the sentence that tells it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ifcgrid.design.coverage import measure_cells
+from ifcgrid.design.offsets import Axis
+from ifcgrid.design.search import Lattice
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.layout import Border
+from ifcgrid.domain.policy import Policy
+from ifcgrid.domain.units import format_mm
+
+__all__ = ["explain_borders", "find_narrow", "list_borders"]
+
+_Floats = NDArray[np.float64]
+
+
+def list_borders(lattice: Lattice, way: int, offset: tuple[float, float]) -> tuple[Border, ...]:
+    """The strip along every edge of every ring, by ring and edge."""
+    edges = lattice.plan.edges
+    smallest = min(axis.module for axis in lattice.axes)
+    least, greatest = np.full(len(edges), smallest), np.full(len(edges), smallest)
+    number = np.full(len(edges), -1)
+    for axis in lattice.axes:
+        for strips in (axis.borders, axis.returns):
+            width = strips.widths(np.array([offset[axis.number]]), axis.module)[0]
+            taper = strips.high - strips.low
+            wide = np.where(width > 0, width + taper, axis.module)
+            least[strips.edge] = np.minimum(width, strips.chord_least)
+            greatest[strips.edge] = np.minimum(np.minimum(wide, axis.module), strips.chord)
+            number[strips.edge] = axis.number
+    rest = number < 0
+    if rest.any():
+        _measure_rest(lattice, offset, rest, least, greatest, number)
+    names = {0: "v" if way else "u", 1: "u" if way else "v", -1: "oblique"}
+    world = [lattice.plan.frame.to_world(p) for p in (edges.start, edges.end)]
+    borders = []
+    for k in np.lexsort((edges.index, edges.ring)).tolist():
+        first, last = (world[1][k], world[0][k]) if edges.is_reversed[k] else (world[0][k], world[1][k])
+        borders.append(
+            Border(
+                ring=int(edges.ring[k]),
+                edge=int(edges.index[k]),
+                start=(float(first[0]), float(first[1])),
+                end=(float(last[0]), float(last[1])),
+                length=float(edges.length[k]),
+                axis=names[int(number[k])],
+                least=float(least[k]),
+                greatest=float(greatest[k]),
+            )
+        )
+    return tuple(borders)
+
+
+def _measure_rest(
+    lattice: Lattice,
+    offset: tuple[float, float],
+    rest: NDArray[np.bool_],
+    least: _Floats,
+    greatest: _Floats,
+    number: NDArray[np.int64],
+) -> None:
+    """Fill in edges without a strip from the pieces that they bound."""
+    edges = lattice.plan.edges
+    module = (lattice.axes[0].module, lattice.axes[1].module)
+    coverage = measure_cells(edges.start, edges.end, module, np.array([offset]), marked=rest)
+    pieces = coverage.pieces
+    assert pieces is not None
+    area = coverage.area[pieces.offset, pieces.row, pieces.column]
+    run = np.abs(edges.end - edges.start)
+    slope = np.degrees(np.arctan2(run.min(axis=1), run.max(axis=1)))
+    for k in np.flatnonzero(rest).tolist():
+        cells = np.unique(pieces.cell[pieces.edge == k])
+        cells = cells[area[cells] >= tolerance.PIECE_AREA]
+        if len(cells) == 0:
+            continue
+        if slope[k] <= 20.0:
+            number[k] = int(run[k, 0] > run[k, 1])
+            sizes = pieces.extent[cells, number[k]]
+        else:
+            sizes = pieces.extent[cells].min(axis=1)
+        least[k], greatest[k] = sizes.min(), sizes.max()
+
+
+def find_narrow(
+    lattice: Lattice, way: int, borders: Sequence[Border], *, beside: bool = False
+) -> Border | None:
+    """The border that falls furthest below the minimum, or None.
+
+    Judged are the walls and oblique edges of the outer ring; with `beside` the edges of
+    columns, holes and short returns instead.
+    """
+    edges = lattice.plan.edges
+    order = np.lexsort((edges.index, edges.ring))
+    returns = np.concatenate([axis.returns.edge for axis in lattice.axes])
+    is_beside = (np.isin(np.arange(len(edges)), returns) | (edges.ring > 0))[order]
+    minimum = {"u": lattice.axes[way].minimum, "v": lattice.axes[1 - way].minimum}
+    minimum["oblique"] = min(minimum.values())
+    short = [
+        (border.least - minimum[border.axis], k)
+        for k, border in enumerate(borders)
+        if is_beside[k] == beside and tolerance.is_less(border.least, minimum[border.axis])
+    ]
+    return borders[min(short)[1]] if short else None
+
+
+def explain_borders(
+    lattice: Lattice, way: int, borders: Sequence[Border], policy: Policy, *, is_exact: bool
+) -> str:
+    """One sentence: the borders in both directions, and which minimum holds or cannot be met and where."""
+    axes = {"u": lattice.axes[way], "v": lattice.axes[1 - way]}
+    outer = np.concatenate([axis.borders.edge for axis in lattice.axes])
+    edges = lattice.plan.edges
+    keys = {(int(edges.ring[k]), int(edges.index[k])) for k in outer.tolist()}
+    ranges = []
+    for name, words in (("u", "along"), ("v", "across")):
+        widths = [b for b in borders if b.axis == name and (b.ring, b.edge) in keys]
+        if widths:
+            low, high = (format_mm(f(b.least for b in widths)) for f in (min, max))
+            size = high if low == high else f"{low.removesuffix(' mm')} to {high}"
+            ranges.append(f"{size} {words}")
+    text = f"borders {' and '.join(ranges)} the mains" if ranges else "no wall runs along the grid"
+    narrow = find_narrow(lattice, way, borders)
+    if narrow is not None:
+        text += f"; {_blame(narrow, axes, policy, is_exact=is_exact)}"
+    elif max(axis.minimum for axis in axes.values()) > 0:
+        text += f", nothing narrower than {_minimum_words(axes, policy)}"
+    beside = find_narrow(lattice, way, borders, beside=True)
+    if beside is not None:
+        text += f"; down to {format_mm(beside.least)} beside columns and short returns"
+    return text
+
+
+def _minimum_words(axes: dict[str, Axis], policy: Policy) -> str:
+    sizes = sorted({format_mm(axis.minimum) for axis in axes.values()}, key=lambda s: (len(s), s))
+    words = " and ".join(sizes)
+    if policy.minimum_length is not None:
+        return words
+    return f"half a module ({words})" if policy.minimum_fraction == 0.5 else f"the minimum ({words})"
+
+
+def _blame(narrow: Border, axes: dict[str, Axis], policy: Policy, *, is_exact: bool) -> str:
+    wall = (
+        f"at wall {narrow.edge + 1}" if narrow.ring == 0 else f"at hole {narrow.ring}, edge {narrow.edge + 1}"
+    )
+    best = "the best possible" if is_exact else "the best found"
+    minimum = _minimum_words(axes, policy)
+    if narrow.axis == "oblique":
+        return f"pieces {wall} go down to {format_mm(narrow.least)}, less than {minimum}"
+    return f"{minimum} cannot be met: {format_mm(narrow.least)} {wall} is {best}"
