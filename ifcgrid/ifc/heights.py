@@ -10,7 +10,7 @@ Order (the plan file, which goes before all, is applied by the reader of rooms):
 4. heights that exporters write into property sets of their own: limits and offsets from
    named levels (common practice, no source);
 5. Height, "from top of slab below to bottom of slab above" (Qto_SpaceBaseQuantities);
-6. the top of the space's body, or where it is sloped or stepped, of its full plan.
+6. the top of the space's body or, where it is sloped or stepped, of most of its plan.
 
 Values are mm above the bottom of the room's body, which is what `Room.floor` is. Where the
 body begins at the slab and a flooring is stated, heights from the flooring are raised by it.
@@ -23,11 +23,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import ifcopenshell
+import numpy as np
 
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.room import CeilingHeight, HeightEvidence, HeightSource
 from ifcgrid.ifc.coverings import LEAST_HEADROOM, RoomCoverings
-from ifcgrid.ifc.spaces import Space
+from ifcgrid.ifc.spaces import Space, outline_at
 from ifcgrid.ifc.stated import (
     Statement,
     level_named,
@@ -41,6 +43,7 @@ from ifcgrid.ifc.stated import (
 __all__ = [
     "FINISH_WORDS",
     "GREATEST_HEIGHT",
+    "MOST_OF_PLAN",
     "HeightReading",
     "believe",
     "find_height",
@@ -49,6 +52,11 @@ __all__ = [
 
 GREATEST_HEIGHT = 30_000.0
 """A room's ceiling higher than this above its floor is taken for a slip of units, in mm."""
+
+MOST_OF_PLAN = 0.9
+"""A stepped body counts as high as it keeps this share of its plan: a ledge does not lower a room."""
+
+_MOST_STEPS = 12
 
 FINISH_WORDS = (
     "finishceilingheight",
@@ -256,13 +264,30 @@ def _from_space_height(room: _Room) -> Iterator[HeightEvidence]:
 
 
 def _from_body(room: _Room) -> Iterator[HeightEvidence]:
-    """The top of the body; of a sloped or stepped one the height up to which it keeps its full plan."""
-    level = room.space.body.level_top - room.space.floor
+    """The top of the body; of a sloped or stepped one the height up to which it keeps most of its plan."""
+    level = _broad_level(room.space) - room.space.floor
     if tolerance.is_equal(level, room.body, tolerance.HEIGHT) or level < LEAST_HEADROOM:
         yield _evidence(HeightSource.BODY, room.body, "top of the space's body")
     else:
-        where = f"height up to which the space keeps its full plan; its body ends at {room.body:.0f} mm"
+        where = f"height up to which the space keeps its plan; its body ends at {room.body:.0f} mm"
         yield _evidence(HeightSource.BODY, level, where)
+
+
+def _broad_level(space: Space) -> float:
+    """The highest z at which the body has corners and still `MOST_OF_PLAN` of its full plan."""
+    body = space.body
+    corners = space.mesh[:, :, 2]
+    steps = np.unique(np.round(corners[corners > body.level_top + tolerance.HEIGHT]))
+    # Round and vaulted tops have corners everywhere; their full plan ends where they begin.
+    if len(steps) > _MOST_STEPS:
+        return body.level_top
+    for z in steps[::-1]:
+        try:
+            if outline_at(space, float(min(z, body.top))).area >= MOST_OF_PLAN * body.plan.area:
+                return float(min(z, body.top))
+        except RoomError:
+            continue
+    return body.level_top
 
 
 _SOURCES = (

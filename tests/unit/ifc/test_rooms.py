@@ -122,20 +122,33 @@ def test_one_ceiling_over_two_rooms_is_the_ceiling_of_both(model, storey):
     assert [r.covering.key for r in read_rooms(model.model).rooms] == [ceiling.GlobalId] * 2
 
 
-def test_a_stepped_body_gives_the_height_up_to_which_it_keeps_its_plan(model, storey):
-    """4 m of the room are 3000 high, 2 m of it 3600."""
-    shape = model.body(ROOM, 0, 3000)
-    step = model.body(rectangle(0, 0, 2000, 4000), 3000, 3600)
-    shape.Representations[0].Items = [
-        *shape.Representations[0].Items,
+@pytest.mark.parametrize(("length", "height"), [(2000, 3000), (5300, 3000), (5500, 3600)])
+def test_a_stepped_body_is_as_high_as_it_keeps_nine_tenths_of_its_plan(model, storey, length, height):
+    """6 m of the room are 3000 high, so much of it 3600."""
+    space = model.space(storey, ROOM, 0, 3000)
+    step = model.body(rectangle(0, 0, length, 4000), 0, 3600)
+    space.Representation.Representations[0].Items = [
+        *space.Representation.Representations[0].Items,
         *step.Representations[0].Items,
     ]
-    space = model.space(storey, ROOM, 0, 3000)
-    space.Representation = shape
     room = read_one(model)
     assert room.top == pytest.approx(3600)
-    assert (room.height.source, room.height.value) == (HeightSource.BODY, pytest.approx(3000))
-    assert room.section.area == pytest.approx(24e6)
+    assert (room.height.source, room.height.value) == (HeightSource.BODY, pytest.approx(height))
+    assert room.section.area == pytest.approx(24e6 if height == 3000 else length * 4000)
+
+
+def test_a_room_under_a_slope_is_as_high_as_its_eaves(model, storey):
+    """A wedge, 2400 high at y = 0 and 4000 at y = 4000."""
+    space = model.space(storey, ROOM, 0, 3000)
+    low, high = [(0, 0), (6000, 0)], [(6000, 4000), (0, 4000)]
+    floor = [(*p, 0) for p in low + high]
+    roof = [(*p, 2400) for p in low] + [(*p, 4000) for p in high]
+    sides = [[floor[i], floor[i - 3], roof[i - 3], roof[i]] for i in range(4)]
+    space.Representation = model.faces([floor[::-1], roof, *sides])
+    room = read_one(model)
+    assert room.top == pytest.approx(4000)
+    assert room.height.value == pytest.approx(2400, abs=0.1)
+    assert room.section.area == pytest.approx(24e6, rel=1e-4)
 
 
 def test_rooms_are_sorted_by_elevation_then_number_as_people_count():
