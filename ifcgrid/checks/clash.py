@@ -15,7 +15,7 @@ from ifcgrid.checks.fixture import find_fixtures
 from ifcgrid.checks.limits import Limit, read_limits
 from ifcgrid.checks.partitions import check_partitions
 from ifcgrid.checks.scene import Scene
-from ifcgrid.checks.services import check_build_up, check_hangers, check_supports
+from ifcgrid.checks.services import check_build_up, check_hangers, check_supports, find_crossings
 from ifcgrid.checks.sprinklers import check_shared_panels, check_sprinklers
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding
@@ -42,6 +42,8 @@ def find_clashes(
     scene = Scene.of(ceiling, limits)
     known = sorted(obstacles, key=lambda o: (o.key, o.source))
     fixtures = find_fixtures(scene, known)
+    crossings = find_crossings(scene, known)
+    in_build_up = tuple(check_build_up(scene, known, fixtures, crossings))
     findings = [
         *check_modules(scene, fixtures),
         *check_sizes(scene, fixtures),
@@ -49,8 +51,8 @@ def find_clashes(
         *check_overlaps(scene, fixtures),
         *check_sprinklers(scene, fixtures),
         *check_shared_panels(scene, fixtures),
-        *check_build_up(scene, known, fixtures),
-        *check_hangers(scene, known),
+        *in_build_up,
+        *check_hangers(scene, known, crossings, {key for f in in_build_up for key in f.subjects}),
         *check_supports(scene),
         *check_partitions(scene, known),
     ]

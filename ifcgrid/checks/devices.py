@@ -176,7 +176,7 @@ def _way_out(
 
 
 def check_overlaps(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
-    """No two devices overlap in plan."""
+    """No two devices overlap in plan. The measure is the overlap's extent, the lesser of u and v."""
     if len(fixtures) < 2:
         return
     tree = shapely.STRtree(fixtures.outlines)
@@ -184,10 +184,8 @@ def check_overlaps(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
     pairs = sorted((a, b) for a, b in zip(first.tolist(), second.tolist(), strict=True) if a < b)
     for a, b in pairs:
         common = shapely.intersection(fixtures.outlines[a], fixtures.outlines[b])
-        rectangle = shapely.get_coordinates(shapely.minimum_rotated_rectangle(common))
-        if len(rectangle) < 5:
-            continue
-        depth = float(min(np.hypot(*(rectangle[k + 1] - rectangle[k])) for k in (0, 1)))
+        low_u, low_v, high_u, high_v = shapely.bounds(common).tolist()
+        depth = min(high_u - low_u, high_v - low_v)
         if depth <= scene.limits["devices-overlap"].value + scene.contact:
             continue
         one, other = fixtures.obstacles[a], fixtures.obstacles[b]

@@ -16,6 +16,9 @@ from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 
 __all__ = ["Fixtures", "find_fixtures"]
 
+_ROUND_CORNERS = 8
+_ROUND_SEGMENTS = 32
+_OUT_OF_ROUND = 1 / 100
 _LAY_IN_KINDS = frozenset({Kind.LIGHT, Kind.AIR_TERMINAL, Kind.DEVICE})
 
 
@@ -54,7 +57,7 @@ def find_fixtures(scene: Scene, obstacles: Sequence[Obstacle]) -> Fixtures:
         if obstacle.kind in DEVICES and not obstacle.outline.is_empty and _is_in_plane(scene, obstacle):
             devices.setdefault(obstacle.key, obstacle)
     known = [devices[key] for key in sorted(devices)]
-    outlines = scene.to_local([_at_plane(scene, o) for o in known])
+    outlines = _rounded(scene.to_local([_at_plane(scene, o) for o in known]))
     inside = np.asarray(shapely.contains(scene.outline, shapely.centroid(outlines)), dtype=bool)
     known = [o for o, is_inside in zip(known, inside, strict=True) if is_inside]
     outlines = outlines[inside]
@@ -89,6 +92,24 @@ def _at_plane(scene: Scene, device: Obstacle) -> shapely.Geometry:
         return device.outline
     shape = band_outline(device, scene.low, scene.low + tolerance.PLANE_REACH)
     return device.outline if shapely.is_empty(shape) else shape
+
+
+def _rounded(outlines: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Outlines with those that were drawn as regular polygons of a circle made fine circles.
+
+    A kernel puts the corners of a circle's polygon on the circle, so its width comes short
+    by up to some per cent; only the corners tell the true radius.
+    """
+    many = np.flatnonzero(shapely.get_num_coordinates(outlines) > _ROUND_CORNERS)
+    hulls = shapely.convex_hull(outlines[many])
+    centres = shapely.centroid(shapely.minimum_bounding_circle(hulls))
+    radii = shapely.minimum_bounding_radius(hulls)
+    for i, hull, centre, radius in zip(many.tolist(), hulls, centres, radii, strict=True):
+        corners = shapely.get_coordinates(hull)[:-1]
+        gaps = radius - np.hypot(*(corners - shapely.get_coordinates(centre)).T)
+        if len(corners) >= _ROUND_CORNERS and (gaps <= tolerance.LENGTH + radius * _OUT_OF_ROUND).all():
+            outlines[i] = centre.buffer(radius, quad_segs=_ROUND_SEGMENTS)
+    return outlines
 
 
 def _enclosing(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,10 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
 
-__all__ = ["check_build_up", "check_hangers", "check_supports"]
+__all__ = ["Crossings", "check_build_up", "check_hangers", "check_supports", "find_crossings", "group_runs"]
+
+Crossings = Mapping[str, Mapping[int, float]]
+"""By obstacle key: the hangers that run through it, and how deep inside its silhouette, in mm."""
 
 
 def group_runs(obstacles: Sequence[Obstacle], gap: float) -> list[list[int]]:
@@ -68,10 +71,13 @@ class _Intrusion:
         return min(scene.high - self.bottom, self.top - scene.low)
 
 
-def check_build_up(scene: Scene, obstacles: Iterable[Obstacle], fixtures: Fixtures) -> Iterator[Finding]:
+def check_build_up(
+    scene: Scene, obstacles: Iterable[Obstacle], fixtures: Fixtures, crossings: Crossings
+) -> Iterator[Finding]:
     """Nothing but devices reaches between the ceiling's underside and the top of its mains.
 
-    A duct or pipe that ends at a device in the ceiling is expected there.
+    A duct or pipe that ends at a device in the ceiling is expected there. Hangers that run
+    into the same obstacle have the same cause and are subjects of its finding.
     """
     found: list[_Intrusion] = []
     expected = _connections(scene, fixtures)
@@ -87,7 +93,7 @@ def check_build_up(scene: Scene, obstacles: Iterable[Obstacle], fixtures: Fixtur
         if intrusion.depth(scene) > scene.limits[_build_up_rule(obstacle)].value + scene.contact:
             found.append(intrusion)
     for run in group_runs([f.obstacle for f in found], scene.limits["run"].value):
-        yield _build_up_finding(scene, [found[i] for i in run])
+        yield _build_up_finding(scene, [found[i] for i in run], crossings)
 
 
 def _build_up_rule(obstacle: Obstacle) -> str:
@@ -116,7 +122,7 @@ def _area_in_band(scene: Scene, obstacle: Obstacle, expected: Geometry) -> Geome
     return Polygon() if shapely.is_empty(shapely.buffer(area, -contact / 2)) else area
 
 
-def _build_up_finding(scene: Scene, run: list[_Intrusion]) -> Finding:
+def _build_up_finding(scene: Scene, run: list[_Intrusion], crossings: Crossings) -> Finding:
     obstacles = [f.obstacle for f in run]
     worst = max(run, key=lambda f: (f.depth(scene), f.obstacle.key))
     depth = worst.depth(scene)
@@ -131,42 +137,56 @@ def _build_up_finding(scene: Scene, run: list[_Intrusion]) -> Finding:
         text += f"by {depth:.0f} mm"
     else:
         text += f" from below by {depth:.0f} mm"
+    hangers = sorted({h for o in obstacles for h in crossings.get(o.key, ())})
+    if hangers:
+        text += f"; {len(hangers)} {'hangers run' if len(hangers) > 1 else 'hanger runs'} into it"
     return scene.finding(
         _build_up_rule(worst.obstacle),
         at=worst.spot,
-        subjects=[o.key for o in obstacles],
+        subjects=[o.key for o in obstacles] + _hanger_keys(scene, hangers),
         message=text,
         value=float(depth),
         z=min(max(worst.bottom, scene.low), scene.high),
     )
 
 
-def check_hangers(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Finding]:
-    """No hanger passes through a service, or through structure that does not carry it.
+def find_crossings(scene: Scene, obstacles: Sequence[Obstacle]) -> Crossings:
+    """Which hangers run through services, or through structure that does not carry them.
 
     The measure is how far the wire runs inside the silhouette: what it would have to shift.
     """
     hangers = scene.ceiling.hangers
     known = np.flatnonzero(~np.isnan(hangers.top))
     bodies = [o for o in obstacles if o.kind in SERVICES | STRUCTURE and o.top > scene.high]
+    met: dict[str, dict[int, float]] = defaultdict(dict)
     if len(known) == 0 or not bodies:
-        return
+        return met
     points = scene.ceiling.layout.frame.to_world(hangers.point[known])
     radius = scene.ceiling.system.hanger_diameter / 2
     tree = shapely.STRtree([o.outline for o in bodies])
     hits = tree.query(shapely.points(points), predicate="dwithin", distance=radius)
-    met: dict[int, dict[int, float]] = defaultdict(dict)
     for k, b in hits.T.tolist():
         depth = _depth(scene, int(known[k]), points[k], bodies[b], radius)
         if depth > scene.contact:
-            met[b][int(known[k])] = depth
-    crossed = sorted(met, key=lambda b: bodies[b].key)
-    for run in group_runs([bodies[b] for b in crossed], scene.limits["run"].value):
+            met[bodies[b].key][int(known[k])] = depth
+    return met
+
+
+def check_hangers(
+    scene: Scene, obstacles: Sequence[Obstacle], crossings: Crossings, told: Collection[str]
+) -> Iterator[Finding]:
+    """No hanger passes through a service, or through structure that does not carry it.
+
+    What reaches into the build-up is `told` of already, and its hangers with it.
+    """
+    crossed = [o for o in obstacles if o.key in crossings and o.key not in told]
+    for run in group_runs(crossed, scene.limits["run"].value):
+        bodies = [crossed[i] for i in run]
         depths: dict[int, float] = {}
-        for b in (crossed[i] for i in run):
-            for hanger, depth in met[b].items():
+        for body in bodies:
+            for hanger, depth in crossings[body.key].items():
                 depths[hanger] = max(depth, depths.get(hanger, 0.0))
-        yield _hanger_finding(scene, [bodies[crossed[i]] for i in run], depths)
+        yield _hanger_finding(scene, bodies, depths)
 
 
 def _depth(scene: Scene, hanger: int, point: NDArray[np.float64], body: Obstacle, radius: float) -> float:
