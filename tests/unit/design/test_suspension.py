@@ -1,0 +1,77 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from handmade_lattices import LEVEL, make_layout, make_room, make_zone
+from shapely import Polygon, box
+
+from ifcgrid.design.framing import place_members
+from ifcgrid.design.suspension import place_hangers
+from ifcgrid.domain.ceiling import Hangers
+from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.domain.room import Zone
+from ifcgrid.systems import read_system
+
+SYSTEM = read_system("lay-in-600x600")
+
+
+def _hang(zone: Zone, *structure: Obstacle, angle: float = 0.0) -> Hangers:
+    layout = make_layout(zone.outline, 600, 600, node=(0, 1200), angle=angle, main_every=2)
+    return place_hangers(zone, SYSTEM, layout, place_members(zone, SYSTEM, layout), structure)
+
+
+def _slab(key: str, outline: Polygon, bottom: float, kind: Kind = Kind.SLAB) -> Obstacle:
+    return Obstacle(key=key, kind=kind, name=key, outline=outline, bottom=bottom, top=bottom + 200)
+
+
+def test_hangers_stand_evenly_and_use_the_same_share_of_both_limits() -> None:
+    hangers = _hang(make_zone(box(0, 0, 5000, 2400)))
+    ends = SYSTEM.hanger_end, SYSTEM.hanger_spacing
+    places = hangers.point[:, 0]
+    steps = np.diff(places)
+    assert steps == pytest.approx([steps[0]] * len(steps))
+    assert places[0] == pytest.approx(5000 - places[-1])
+    assert places[0] / ends[0] == pytest.approx(steps[0] / ends[1])
+
+
+def test_a_main_in_two_runs_counts_its_hangers_on() -> None:
+    hangers = _hang(make_zone(box(0, 0, 3600, 2400) - box(1500, 1100, 1900, 1300)))
+    assert hangers.keys() == [f"hanger/2/{k}" for k in range(len(hangers))]
+    assert (np.diff(hangers.point[:, 0]) > 0).all()
+    assert not ((hangers.point[:, 0] > 1500) & (hangers.point[:, 0] < 1900)).any()
+
+
+def test_hangers_reach_from_the_top_of_the_main_to_the_lowest_structure_above() -> None:
+    room = box(0, 0, 3600, 2400)
+    beam = _slab("beam", box(0, 0, 1000, 2400), 3200, Kind.BEAM)
+    hangers = _hang(make_zone(room), _slab("slab", box(0, 0, 2800, 2400), 3500), beam)
+    assert (hangers.bottom == LEVEL + SYSTEM.main.height).all()
+    for (u, _), top, support in zip(hangers.point, hangers.top, hangers.support, strict=True):
+        wanted = (3200, "beam") if u < 1000 else (3500, "slab") if u < 2800 else (None, "")
+        assert support == wanted[1]
+        assert np.isnan(top) if wanted[0] is None else top == wanted[0]
+    assert {"beam", "slab", ""} == set(hangers.support)
+
+
+def test_the_structure_is_sought_at_the_hangers_place_in_the_model() -> None:
+    # Mains along Y in a room away from the origin; only its north half has a slab.
+    room = box(10_000, 5000, 12_400, 8600)
+    hangers = _hang(make_zone(room), _slab("north", box(10_000, 6800, 12_400, 8600), 3500), angle=90)
+    turned = make_layout(room, 600, 600, node=(0, 1200), angle=90, main_every=2).frame
+    north = turned.to_world(hangers.point)[:, 1] > 6800
+    assert [key == "north" for key in hangers.support] == north.tolist()
+    assert north.any()
+    assert not north.all()
+
+
+def test_hangers_bear_the_room_they_hang_in() -> None:
+    west, east = box(0, 0, 1800, 2400), box(1800, 0, 3600, 2400)
+    zone = make_zone(box(0, 0, 3600, 2400), make_room(west, "W"), make_room(east, "E"))
+    hangers = _hang(zone)
+    assert (hangers.room == (hangers.point[:, 0] > 1800)).all()
+
+
+def test_a_room_without_mains_has_no_hangers() -> None:
+    hangers = _hang(make_zone(box(100, 100, 500, 500)))
+    assert len(hangers) == 0
+    assert hangers.support == ()
