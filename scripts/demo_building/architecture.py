@@ -138,9 +138,9 @@ def _spaces(building: Building, ledger: Ledger) -> dict[str, Any]:
             room.id, spaces[room.id].GlobalId, _room_entry(room), fields.get(room.id) if laid_out else None
         )
     ledger.rooms[spaces["102"].GlobalId]["conflicts"] = {"finish-ceiling-height": 2700.0}
-    ledger.rooms[spaces["104-net"].GlobalId]["duplicate_of"] = spaces["104"].GlobalId
-    for name in ZONES:
-        ledger.zone(name.split("+"), "no wall between them, one ceiling level")
+    ledger.rooms[spaces["104-gross"].GlobalId]["duplicate_of"] = spaces["104"].GlobalId
+    for name, field in ZONES.items():
+        ledger.zone(name.split("+"), field, "no wall between them, one ceiling level")
     return spaces
 
 

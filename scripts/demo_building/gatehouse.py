@@ -7,7 +7,7 @@ from typing import Any
 from demo_building.devices import Devices
 from demo_building.fields import Field
 from demo_building.geometry import Outline, Place, area_mm2, inches, rect, vertices
-from demo_building.ledger import Ledger
+from demo_building.ledger import BELOW, Ledger
 from demo_building.shapes import extrusion, lying
 from demo_building.site import Building, start_building
 from demo_building.writer import FOOT, Model
@@ -145,7 +145,7 @@ def _feet_fittings(building: Building, ledger: Ledger) -> None:
     fittings, model = _Fittings(building), building.model
     lights = [fittings.put("inch light", "G1", cell)[0] for cell in ((2, 2), (4, 2), (2, 4))]
     ledger.no_clash("device on module", "G1", lights, "each in the middle of a cell of the balanced layout")
-    switch_place = model.placement(building.place("ground"), (152.4, 1200, 1117.6))
+    switch_place = model.placement(building.place("ground"), (6.35, 1200, 1117.6))
     switch = fittings.devices.place("switch", "Switch G1/1", switch_place, building.storeys["ground"])
     ledger.no_clash("device on a wall", "G1", [switch], "far below the ceiling")
 
@@ -161,7 +161,6 @@ def _metre_fittings(building: Building, ledger: Ledger) -> None:
     ledger.clash("light off module", "G5", [light], 50.8, "distance from the middle of its cell", point)
     waiting = [fittings.put("inch diffuser", "G3", (3, 2))[0], fittings.put("detector", "G3", (5, 3))[0]]
     ledger.no_clash("device on module", "G3", waiting, "in the middle of cells of the balanced layout")
-    # 3 in of clear height under the slab and 8 in into the room: low enough to cut the ceiling of G3.
     bottom, (width, height) = _level_mm("G3") - 25.4, (406.4, 304.8)
     field = _field("G3")
     start, end = field.at(300, field.depth - 500), field.at(3000, field.depth - 500)
@@ -181,7 +180,7 @@ def _metre_fittings(building: Building, ledger: Ledger) -> None:
         "G3",
         [duct],
         25.4,
-        "how far its underside hangs below the ceiling's underside",
+        BELOW,
         ((start[0] + end[0]) / 2, start[1], bottom),
     )
 

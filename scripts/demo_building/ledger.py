@@ -9,7 +9,23 @@ from typing import Any
 from demo_building.fields import Field
 from demo_building.geometry import balanced_border
 
-__all__ = ["Ledger"]
+__all__ = ["BELOW", "Ledger"]
+
+BELOW = "how far its underside lies below the ceiling's underside; add the grid's depth for the intrusion"
+
+
+def _grid(own_field: Field | None) -> dict[str, Any]:
+    """The field a balanced grid lies in: its lower left corner, angle, sides, module and borders."""
+    if own_field is None:
+        return {}
+    sides = (own_field.width, own_field.depth)
+    return {
+        "corner_mm": [round(v, 6) for v in own_field.at(0.0, 0.0)],
+        "angle_deg": own_field.place.angle_deg,
+        "field_mm": [round(side, 6) for side in sides],
+        "module_mm": own_field.module,
+        "borders_mm": [round(balanced_border(side, own_field.module), 6) for side in sides],
+    }
 
 
 @dataclass(slots=True)
@@ -25,13 +41,7 @@ class Ledger:
     def room(self, room_id: str, guid: str, entry: dict[str, Any], own_field: Field | None) -> None:
         """States one room; `own_field` gives the borders where the balanced layout is a rectangle's."""
         self.guids[room_id] = guid
-        if own_field is not None:
-            entry["field_mm"] = [own_field.width, own_field.depth]
-            entry["module_mm"] = own_field.module
-            entry["borders_mm"] = [
-                round(balanced_border(side, own_field.module), 6)
-                for side in (own_field.width, own_field.depth)
-            ]
+        entry |= _grid(own_field)
         self.rooms[guid] = entry
 
     def clash(
@@ -62,9 +72,10 @@ class Ledger:
             "no_clashes": self.no_clashes,
         }
 
-    def zone(self, rooms: Sequence[str], why: str) -> None:
+    def zone(self, rooms: Sequence[str], own_field: Field, why: str) -> None:
         """States rooms that lie under one continuous field."""
-        self.zones.append({"rooms": [self.guids[r] for r in rooms], "numbers": list(rooms), "why": why})
+        zone = {"rooms": [self.guids[r] for r in rooms], "numbers": list(rooms), "why": why}
+        self.zones.append(zone | _grid(own_field))
 
     def _entry(self, family: str, room: str, elements: Sequence[Any], **more: Any) -> dict[str, Any]:
         point = more.pop("point", None)

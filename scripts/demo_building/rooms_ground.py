@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from demo_building.geometry import Arc, Outline, Place, moved, rect
@@ -18,10 +19,10 @@ def _room(number: str, name: str, outline: Outline, finish: float | None, **more
 
 
 def link_x(y: float, wing: Place = PLACES["wing"]) -> float:
-    """Where the wing's outer east wall face stands at this y: the link's oblique wall, whole mm."""
+    """The link's oblique side at this y: the wing's outer east wall face, to the next whole mm off it."""
     x0, y0 = wing.to_world((300.0, 0.0))
     x1, y1 = wing.to_world((300.0, 12000.0))
-    return float(round(x0 + (x1 - x0) * (y - y0) / (y1 - y0)))
+    return float(math.ceil(x0 + (x1 - x0) * (y - y0) / (y1 - y0)))
 
 
 T_SHAPE: Outline = (

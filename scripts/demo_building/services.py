@@ -9,7 +9,7 @@ from demo_building.architecture import ROOMS
 from demo_building.devices import Devices
 from demo_building.fields import ZONES, Field, room_fields
 from demo_building.geometry import Point, cell_centre, rect
-from demo_building.ledger import Ledger
+from demo_building.ledger import BELOW, Ledger
 from demo_building.plan import STOREYS
 from demo_building.shapes import extrusion, lying
 from demo_building.site import Building, start_building
@@ -236,7 +236,7 @@ def _runs(services: Services) -> None:
         "020",
         [low],
         60.0,
-        "how far its underside hangs below the ceiling's underside",
+        BELOW,
         (6000, 12000, hall - 60),
     )
     chamber = services.level("101")
@@ -259,8 +259,8 @@ def _runs(services: Services) -> None:
         "pipe in the grid's depth",
         "010",
         [pipe],
-        10.0,
-        "how far its underside clears the ceiling's underside: less than the depth of the grid",
+        -10.0,
+        BELOW,
         (14250, 7705, corridor + 10),
     )
     harmless = [

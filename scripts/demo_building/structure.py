@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from demo_building.geometry import Outline, Point, area_mm2, rect
-from demo_building.ledger import Ledger
+from demo_building.ledger import BELOW, Ledger
 from demo_building.plan import PLACES, SOFFIT
 from demo_building.rooms_ground import link_x
 from demo_building.shapes import brep, extrusion, lying
@@ -175,8 +175,9 @@ def write_structure(stem: str, building_name: str, ledger: Ledger) -> Model:
         "031",
         [beams["Transfer beam"]],
         3015 - TRANSFER_BEAM_BOTTOM,
-        "how far its underside hangs below the ceiling's underside",
+        BELOW,
         (36000, 11660, TRANSFER_BEAM_BOTTOM),
+        also="hangers that end under it pass through it: the same cause",
     )
     lounge = next(c for p, c in columns.items() if p[0] < -3000)
     ledger.no_clash("column in the outline", "046", [lounge], "the space's outline has a hole for it")
