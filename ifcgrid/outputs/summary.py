@@ -1,0 +1,274 @@
+"""Records as text for a terminal: plain tables, our own words in ASCII, names without control characters."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+__all__ = ["format_layout", "format_spaces", "format_summary"]
+
+_MOST_EACH = 5
+_WIDEST_NAME = 26
+_CAUTION = (
+    "Geometry only, from the model named above. Local codes, the authority having jurisdiction and a "
+    "registered design professional decide; what no finding names was not checked."
+)
+
+Row = Sequence[str]
+
+
+def _clean(text: Any) -> str:
+    """Text that cannot move the cursor or colour the terminal: control and format characters become ?."""
+    return "".join("?" if unicodedata.category(c)[0] == "C" else c for c in str(text))
+
+
+def _width(text: str) -> int:
+    """Columns that a text takes on a terminal."""
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
+    )
+
+
+def _cut(text: str, width: int) -> str:
+    if _width(text) <= width:
+        return text
+    while text and _width(text) > width - 2:
+        text = text[:-1]
+    return text + ".."
+
+
+def _table(head: Row, rows: Iterable[Row], right: frozenset[int] = frozenset()) -> list[str]:
+    """Columns as wide as their widest cell; those in `right` are aligned to the right."""
+    cells = [list(head), *(list(row) for row in rows)]
+    widths = [max(_width(row[k]) for row in cells) for k in range(len(head))]
+
+    def line(row: Row) -> str:
+        parts = []
+        for k, cell in enumerate(row):
+            gap = " " * (widths[k] - _width(cell))
+            parts.append(gap + cell if k in right else cell + gap)
+        return "  ".join(parts).rstrip()
+
+    return [line(cells[0]), "  ".join("-" * w for w in widths), *map(line, cells[1:])]
+
+
+def _mm(value: float | None) -> str:
+    """A length without needless digits: 335, 212.5."""
+    return "-" if value is None else f"{value:.1f}".removesuffix(".0")
+
+
+def _pair(values: Sequence[float | None] | None) -> str:
+    if not values:
+        return "-"
+    first, last = map(_mm, values)
+    return first if first == last else f"{first}/{last}"
+
+
+def _title(room: Mapping[str, Any]) -> str:
+    """Number and name, for lists."""
+    return " ".join(_clean(room.get(k) or "") for k in ("number", "name")).strip() or _clean(room["key"])
+
+
+def _model_line(record: Mapping[str, Any]) -> list[str]:
+    model = record.get("model") or {}
+    facts = [_clean(model.get(k)) for k in ("path", "schema", "unit") if model.get(k)]
+    return [f"Model: {', '.join(facts)}"] if facts else []
+
+
+def _by_storey(rooms: Sequence[Mapping[str, Any]]) -> dict[str, list[Mapping[str, Any]]]:
+    storeys: dict[str, list[Mapping[str, Any]]] = {}
+    for room in rooms:
+        storeys.setdefault(_clean(room.get("storey") or "no storey"), []).append(room)
+    return storeys
+
+
+def _height_cells(room: Mapping[str, Any]) -> tuple[str, str]:
+    height = room.get("height")
+    if not height:
+        return "-", "-"
+    mark = " *" if height.get("conflicts") else ""
+    return _mm(height["value_mm"]), height["source"] + mark
+
+
+def _laid_out(rooms: Sequence[Mapping[str, Any]], failing: Counter[str]) -> list[str]:
+    head = (
+        "Room", "Name", "Area m2", "Height", "from", "System", "Along", "Across", "Full", "Cut",
+        "Hangers", "Fails",
+    )  # fmt: skip
+    rows = []
+    for room in rooms:
+        borders = room["borders_mm"]
+        rows.append(
+            (
+                _cut(_clean(room["number"] or "-"), 14),
+                _cut(_clean(room["name"]), _WIDEST_NAME),
+                f"{room['area_m2']:.2f}",
+                *_height_cells(room),
+                room["system"],
+                _pair(borders["along"]) + ("" if room.get("meets_minimum", True) else " !"),
+                _pair(borders["across"]),
+                str(room["panels"]["full"]),
+                str(room["panels"]["cut"]),
+                str(room["hangers"]),
+                str(failing[room["key"]] or "-"),
+            )
+        )
+    return _table(head, rows, right=frozenset({2, 3, 8, 9, 10, 11}))
+
+
+def _reasons(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+    lines: list[str] = []
+    for status in ("skipped", "failed"):
+        chosen = [room for room in rooms if room["status"] == status]
+        if chosen:
+            lines += ["", f"{status.capitalize()}: {len(chosen)}"]
+            lines += [f"  {_title(room)}: {_clean(room['reason'])}" for room in chosen]
+    return lines
+
+
+def _conflicts(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+    lines = []
+    for room in rooms:
+        height = room.get("height") or {}
+        for other in height.get("conflicts", ()):
+            where = f" ({_clean(other['where'])})" if other.get("where") else ""
+            lines.append(
+                f"  {_title(room)}: used {_mm(height['value_mm'])} ({height['source']}); "
+                f"{other['source']} says {_mm(other['value_mm'])}{where}"
+            )
+    return ["", f"* Height conflicts: {len(lines)}", *lines] if lines else []
+
+
+def _short_borders(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+    chosen = [room for room in rooms if room["status"] == "laid-out" and not room.get("meets_minimum", True)]
+    if not chosen:
+        return []
+    lines = [f"  {_title(room)}: {_clean(room['reason'])}" for room in chosen]
+    return ["", f"! Least border not met: {len(chosen)}", *lines]
+
+
+def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str]) -> str:
+    room = titles.get(finding.get("room") or "", "")
+    return f"    {room + ': ' if room else ''}{_clean(finding['message'])}"
+
+
+def _findings(record: Mapping[str, Any]) -> list[str]:
+    titles = {room["key"]: _title(room) for room in record.get("rooms", ())}
+    groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+    for finding in record.get("findings", ()):
+        if finding["verdict"] != "pass":
+            groups.setdefault((finding["verdict"], finding["rule"]), []).append(finding)
+    if not groups:
+        return []
+    lines = ["", "Findings"]
+    for (verdict, rule), found in sorted(groups.items()):
+        source = " ".join(_clean(found[0].get(k) or "") for k in ("source", "clause")).strip()
+        lines.append(f"  {verdict} {_clean(rule)}: {len(found)}" + (f"  [{source}]" if source else ""))
+        lines += [_finding_line(finding, titles) for finding in found[:_MOST_EACH]]
+        if len(found) > _MOST_EACH:
+            lines.append(f"    ... and {len(found) - _MOST_EACH} more, all in --json")
+    return lines
+
+
+def _total_lines(totals: Mapping[str, Any]) -> list[str]:
+    rooms = totals.get("rooms", {})
+    lines = ["", "Rooms: " + ", ".join(f"{count} {word}" for word, count in rooms.items())]
+    if "panels" in totals:
+        members = ", ".join(f"{n} {role.replace('_', ' ')}" for role, n in totals["members"].items())
+        lines.append(
+            f"Ceilings: {totals['area_m2']:.2f} m2, {totals['panels']['full']} full and "
+            f"{totals['panels']['cut']} cut panels, {totals['hangers']} hangers"
+        )
+        lines.append(f"Members: {members}")
+        lines.append("Findings: " + ", ".join(f"{n} {word}" for word, n in totals["findings"].items()))
+    return lines
+
+
+def format_summary(record: Mapping[str, Any]) -> str:
+    """A build's record for people: rooms by storey, reasons, conflicts, findings, totals. Lengths in mm."""
+    rooms = record.get("rooms", [])
+    failing = Counter(f.get("room", "") for f in record.get("findings", ()) if f["verdict"] == "fail")
+    lines = _model_line(record)
+    for storey, found in _by_storey([r for r in rooms if r["status"] == "laid-out"]).items():
+        lines += ["", storey, *_laid_out(found, failing)]
+    lines += _short_borders(rooms) + _conflicts(rooms) + _reasons(rooms) + _findings(record)
+    if record.get("totals"):
+        lines += _total_lines(record["totals"])
+    if record.get("outputs"):
+        lines += ["", "Written", *(f"  {_clean(path)}" for path in record["outputs"])]
+    return "\n".join([*lines, "", _CAUTION]).lstrip("\n")
+
+
+def format_spaces(record: Mapping[str, Any]) -> str:
+    """What would be read from a model, for people: rooms, heights and where they stand, reasons."""
+    rooms = record.get("rooms", [])
+    lines = _model_line(record)
+    head = ("Room", "Name", "Area m2", "stated", "Height", "from", "where")
+    for storey, found in _by_storey([r for r in rooms if r["status"] == "ready"]).items():
+        rows = []
+        for room in found:
+            stated = room.get("stated_area_m2")
+            rows.append(
+                (
+                    _cut(_clean(room["number"] or "-"), 14),
+                    _cut(_clean(room["name"]), _WIDEST_NAME),
+                    f"{room['area_m2']:.2f}",
+                    "-" if stated is None else f"{stated:.2f}",
+                    *_height_cells(room),
+                    _cut(_clean((room.get("height") or {}).get("where", "-")), 40),
+                )
+            )
+        lines += ["", storey, *_table(head, rows, right=frozenset({2, 3, 4}))]
+    notes = [f"  {_title(room)}: {_clean(note)}" for room in rooms for note in room.get("notes", ())]
+    lines += ["", "Notes", *notes] if notes else []
+    lines += _conflicts(rooms) + _reasons(rooms)
+    if record.get("totals"):
+        lines += _total_lines(record["totals"])
+    return "\n".join(lines).lstrip("\n")
+
+
+def _runner_up(place: int, candidate: Mapping[str, Any], won: Mapping[str, Any]) -> str:
+    x, y = candidate["origin_mm"]
+    text = f"  {place}. {candidate['angle_deg']:g} degrees, origin {_mm(x)}, {_mm(y)}"
+    term = candidate["lost_on"]
+    if not term:
+        return text + ": chosen"
+    ours, theirs = won["scores"].get(term), candidate["scores"].get(term)
+    if ours is None or theirs is None:
+        return f"{text}: lost on {term}"
+    return f"{text}: lost on {term} ({theirs:g}, chosen {ours:g})"
+
+
+def _candidates(certificate: Mapping[str, Any]) -> list[str]:
+    best = certificate["best"]
+    lines = [f"Certificate: {certificate['method']}, {certificate['tried']} layouts tried"]
+    if certificate["resolution_mm"]:
+        lines[0] += f", offsets to {_mm(certificate['resolution_mm'])} mm"
+    lines.append(f"  {_clean(certificate['statement'])}")
+    return lines + [_runner_up(k, c, best[0]) for k, c in enumerate(best, start=1)]
+
+
+def format_layout(record: Mapping[str, Any]) -> str:
+    """One room's record for people, with the runners-up and the term on which each lost. Lengths in mm."""
+    borders, panels = record["borders_mm"], record["panels"]
+    along, across = record["module_mm"]
+    origin = ", ".join(map(_mm, record["origin_mm"]))
+    members = ", ".join(f"{n} {role.replace('_', ' ')}" for role, n in record["members"].items() if n)
+    lines = [
+        f"{_title(record)}: {record['area_m2']:.3f} m2",
+        f"System:  {record['system']}, module {_mm(along)} x {_mm(across)} (along x across the mains)",
+        f"Layout:  {_clean(record['reason'])}",
+        f"Borders: along {_pair(borders['along'])}, across {_pair(borders['across'])}",
+        f"Mains:   at {record['angle_deg']:g} degrees to X, grid origin {origin}",
+        f"Panels:  {panels['full']} full, {panels['cut']} cut",
+        f"Members: {members}",
+        f"Hangers: {record['hangers']}",
+    ]
+    lines += [f"Note: {_clean(note)}" for note in record.get("notes", ())]
+    if record.get("certificate"):
+        lines += _candidates(record["certificate"])
+    if record.get("outputs"):
+        lines += ["Written", *(f"  {_clean(path)}" for path in record["outputs"])]
+    return "\n".join([*lines, "", _CAUTION])
