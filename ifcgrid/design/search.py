@@ -17,7 +17,7 @@ from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.policy import Policy, Term
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["Lattice", "Outcome", "Plan", "Trials", "make_lattices", "search", "see_plan"]
+__all__ = ["Lattice", "Outcome", "Plan", "Trials", "make_lattices", "search", "see_plan", "try_offsets"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -195,7 +195,7 @@ def search(lattice: Lattice) -> Outcome:
         _thin(axis, offsets[stays], later) for axis, (offsets, stays) in zip(lattice.axes, found, strict=True)
     ]
     tried = len(found[0][0]) * len(found[1][0]) * len(lattice.ways)
-    trials = _try(lattice, _product(*ties))
+    trials = try_offsets(lattice, _product(*ties))
     finest = 0.0 if lattice.is_rectilinear else _FINEST
     if lattice.oblique.any() and max(len(t) for t in ties) > 1:
         trials, finest = _zoom_joint(lattice, trials, ties)
@@ -256,18 +256,20 @@ def _thin(axis: Axis, offsets: _Floats, later: Sequence[Term]) -> _Floats:
         return offsets
     apart = np.concatenate([[True], np.diff(offsets) > tolerance.LENGTH])
     if np.count_nonzero(apart) <= _MOST_TIES and not later:
-        return offsets[apart]
+        distinct: _Floats = offsets[apart]
+        return distinct
     first = rank_rows(_matrix(axis.score(offsets), later), later)[:4] if later else np.arange(1)
     wanted = np.linspace(offsets[0], offsets[-1], _MOST_TIES - len(first))
     spread = np.abs(offsets[:, None] - wanted).argmin(axis=0)
-    return offsets[np.unique(np.concatenate([first, spread]))]
+    chosen: _Floats = offsets[np.unique(np.concatenate([first, spread]))]
+    return chosen
 
 
 def _product(x: _Floats, y: _Floats) -> _Floats:
     return np.stack([np.repeat(x, len(y)), np.tile(y, len(x))], axis=1)
 
 
-def _try(lattice: Lattice, offsets: _Floats) -> Trials:
+def try_offsets(lattice: Lattice, offsets: _Floats) -> Trials:
     """Score whole layouts at offsets (n, 2) for every way of the mains."""
     values = measure_joint(lattice.plan.edges, lattice.oblique, lattice.axes, offsets, lattice.plan.area)
     for number, axis in enumerate(lattice.axes):
@@ -305,7 +307,7 @@ def _zoom_joint(lattice: Lattice, trials: Trials, ties: Sequence[_Floats]) -> tu
         top = np.unique(trials.offset[rank_rows(trials.scores, lattice.policy.terms)[:4]], axis=0)
         steps = [np.arange(-3, 4) * s if s else np.zeros(1) for s in spread]
         finer = np.mod(top[:, None] + _product(steps[0], steps[1]), module).reshape(-1, 2)
-        trials = trials.join(_try(lattice, np.unique(finer, axis=0)))
+        trials = trials.join(try_offsets(lattice, np.unique(finer, axis=0)))
     return trials, float(spread.max())
 
 
@@ -342,4 +344,4 @@ def _rejected(lattice: Lattice, best: Trials, tried: Sequence[_Floats], prefix: 
             np.concatenate([[winner[number], (winner[number] + axis.module / 2) % axis.module], near])
         )
     pairs = _product(choices[0], choices[1])
-    return _try(lattice, pairs).join(best.pick(np.arange(1, len(best.way))))
+    return try_offsets(lattice, pairs).join(best.pick(np.arange(1, len(best.way))))

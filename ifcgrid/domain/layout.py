@@ -47,9 +47,9 @@ class Certificate:
     """Why the layout was chosen.
 
     `method` is `exact` (no offset in the tried directions scores better; proof in
-    `statement`) or `searched` (offsets were scanned and refined; `resolution` in mm says
-    how finely). `tried` counts candidates; `best` holds the first few in order, the winner
-    first, then runners-up.
+    `statement`), `searched` (offsets were scanned and refined; `resolution` in mm says how
+    finely) or `given` (its place was handed in and only measured). `tried` counts
+    candidates; `best` holds the first few in order, the winner first, then runners-up.
     """
 
     method: str

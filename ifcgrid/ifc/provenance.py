@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping
+from dataclasses import asdict
 
 import numpy as np
 
@@ -13,10 +15,13 @@ from ifcgrid.ifc.context import WriteContext
 from ifcgrid.ifc.identity import ADOPTED
 from ifcgrid.ifc.rows import Typed
 
-__all__ = ["DIGEST", "INPUT_PREFIX", "KEY", "digest", "provenance_values"]
+__all__ = ["DIGEST", "INPUT_PREFIX", "KEY", "SYSTEM_SIZES", "digest", "provenance_values"]
 
 KEY = "Key"
 """The property with the zone's key."""
+
+SYSTEM_SIZES = "SystemSizes"
+"""The property with the grid system as JSON in mm: a ceiling can be measured again without its plan file."""
 
 DIGEST = "Digest"
 """The property with the digest of the ceiling, by which a later run sees that nothing changed."""
@@ -75,6 +80,11 @@ def provenance_values(
         values |= {name: Typed("IfcText", text) for name, text in sorted(kept.items())}
     full = int(np.count_nonzero(ceiling.panels.is_full))
     return values | {
+        "Along": Typed("IfcLengthMeasure", context.length(layout.along)),
+        "Across": Typed("IfcLengthMeasure", context.length(layout.across)),
+        "MainEvery": Typed("IfcInteger", layout.main_every),
+        "MainPhase": Typed("IfcInteger", layout.main_phase),
+        SYSTEM_SIZES: Typed("IfcText", json.dumps(asdict(ceiling.system), sort_keys=True)),
         KEY: Typed("IfcText", ceiling.key),
         ADOPTED: Typed("IfcBoolean", is_adopted),
         "System": Typed("IfcText", f"{ceiling.system.id}: {ceiling.system.title}"),

@@ -1,0 +1,78 @@
+"""A layout whose place is given, not searched: its borders and scores measured in a room."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely import Polygon
+
+from ifcgrid.design.borders import explain_borders, find_narrow, list_borders
+from ifcgrid.design.search import make_lattices, see_plan, try_offsets
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.frame import Frame
+from ifcgrid.domain.layout import Candidate, Certificate, Layout
+from ifcgrid.domain.policy import Policy
+from ifcgrid.domain.system import GridSystem
+
+__all__ = ["measure_layout"]
+
+
+def measure_layout(
+    outline: Polygon, system: GridSystem, policy: Policy, frame: Frame, main_phase: int
+) -> Layout:
+    """What a lattice leaves in a room when any of its nodes and one main are given.
+
+    Args:
+        outline: the room in model coordinates in mm.
+        system: panel module and spacing of the mains.
+        policy: terms and the least border to measure by.
+        frame: the lattice: a node and the direction of the mains.
+        main_phase: mains lie on lines j of `frame` with j % main_every == main_phase.
+
+    Returns:
+        The layout with its frame moved to the node before the room's least u and v, so
+        that lines inside count from 1. Its certificate says `given`.
+    """
+    module = np.array([system.along, system.across])
+    low_u, low_v, high_u, high_v = frame.shape_to_local(outline).bounds
+    shift = np.array([_last_line(low_u, module[0]), _last_line(low_v, module[1])])
+    x, y = frame.to_world([shift * module])[0].tolist()
+    moved = Frame(x=x, y=y, angle_deg=frame.angle_deg % 180.0)
+    if moved.angle_deg != frame.angle_deg % 360.0:
+        # A lattice looks the same after half a turn, but its lines then count from the other end.
+        return measure_layout(
+            outline, system, policy, Frame(x=frame.x, y=frame.y, angle_deg=moved.angle_deg), -main_phase
+        )
+    way = int(moved.angle_deg >= 90.0)
+    (lattice,) = make_lattices(see_plan(outline, moved.angle_deg % 90.0, ()), system, policy, (way,))
+    local = lattice.plan.frame.to_local([[x, y]])[0]
+    offset = np.array([p % axis.module for p, axis in zip(local.tolist(), lattice.axes, strict=True)])
+    scores = try_offsets(lattice, offset[None]).scores[0].tolist()
+    named = tuple((term.value, float(s) + 0.0) for term, s in zip(policy.terms, scores, strict=True))
+    place = (float(offset[0]), float(offset[1]))
+    borders = list_borders(lattice, way, place)
+    return Layout(
+        frame=moved,
+        along=system.along,
+        across=system.across,
+        main_every=system.main_every,
+        main_phase=int((main_phase - shift[1]) % system.main_every),
+        columns=tolerance.ceil_div(high_u - shift[0] * module[0], module[0]),
+        rows=tolerance.ceil_div(high_v - shift[1] * module[1], module[1]),
+        borders=borders,
+        scores=named,
+        meets_minimum=find_narrow(lattice, way, borders) is None,
+        reason=explain_borders(lattice, way, borders, policy, is_exact=False),
+        policy=policy.id,
+        certificate=Certificate(
+            method="given",
+            tried=1,
+            resolution=0.0,
+            statement="The place of the grid was given; no other was tried.",
+            best=(Candidate(angle_deg=moved.angle_deg, origin=(x, y), scores=named, lost_on=""),),
+        ),
+    )
+
+
+def _last_line(low: float, module: float) -> int:
+    """Number of the last line at or before a coordinate; a hair after it still counts."""
+    return tolerance.floor_div(low, module)
