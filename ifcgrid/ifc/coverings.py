@@ -18,23 +18,15 @@ import ifcopenshell
 import ifcopenshell.util.element
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.room import Covering
 from ifcgrid.domain.soffit import undersides
-from ifcgrid.ifc.geometry import Kernel, silhouette
+from ifcgrid.ifc.geometry import Kernel, Mesh, silhouette
 from ifcgrid.ifc.identity import is_ours
 from ifcgrid.ifc.project import ModelFile
-from ifcgrid.ifc.stated import (
-    level_named,
-    read_statements,
-    readable_mm,
-    statements_named,
-    storey_level,
-    text_of,
-)
+from ifcgrid.ifc.stated import StoreyLevels, read_statements, readable_mm, statements_named, text_of
 
 __all__ = [
     "LEAST_HEADROOM",
@@ -121,17 +113,18 @@ def _is_ceiling(element: Any) -> bool:
     return any(getattr(e, "PredefinedType", None) == "CEILING" for e in (element, kind) if e is not None)
 
 
-def _mesh_of(element: Any, kernel: Kernel) -> NDArray[np.float64] | None:
-    """The body of a covering, or of its parts where it has none of its own."""
-    mesh = kernel.mesh(element)
-    if mesh is not None:
-        return mesh
-    parts = [kernel.mesh(part) for part in ifcopenshell.util.element.get_parts(element)]
-    meshes = [part for part in parts if part is not None]
-    return np.concatenate(meshes) if meshes else None
+def _meshes_of(elements: Sequence[Any], kernel: Kernel) -> dict[str, Mesh]:
+    """The bodies of coverings by GlobalId; of one that has none, those of its parts."""
+    meshes = kernel.meshes(elements)
+    for element in elements:
+        if element.GlobalId not in meshes:
+            parts = list(kernel.meshes(ifcopenshell.util.element.get_parts(element)).values())
+            if parts:
+                meshes[element.GlobalId] = np.concatenate(parts)
+    return meshes
 
 
-def _underside(mesh: NDArray[np.float64]) -> tuple[float, str]:
+def _underside(mesh: Mesh, plan_area: float) -> tuple[float, str]:
     """Model z of a ceiling's underside: where most of it lies; else its lowest point, and a note."""
     faces = undersides(mesh)
     if len(faces) == 0:
@@ -145,7 +138,7 @@ def _underside(mesh: NDArray[np.float64]) -> tuple[float, str]:
     heights, total = high[order], np.concatenate([[0.0], np.cumsum(flat)])
     within = total[np.searchsorted(heights, heights + tolerance.HEIGHT, side="right")] - total[:-1]
     best = int(np.argmax(within))
-    if within[best] > MAJORITY * shapely.area(silhouette(mesh)):
+    if within[best] > MAJORITY * plan_area:
         chosen = order[best:][heights[best:] <= heights[best] + tolerance.HEIGHT]
         return float(low[chosen][level[chosen]].min()), ""
     return float(low.min()), f"is not level: its underside runs from z {low.min():.0f} to {high.max():.0f} mm"
@@ -160,11 +153,14 @@ def _related_spaces(element: Any) -> frozenset[str]:
     return frozenset(s.GlobalId for s in spaces if s is not None and s.is_a("IfcSpace"))
 
 
-def _storey(element: Any) -> Any | None:
-    return ifcopenshell.util.element.get_container(element, ifc_class="IfcBuildingStorey")
+def _storey_level(element: Any, levels: StoreyLevels) -> float | None:
+    storey = ifcopenshell.util.element.get_container(element, ifc_class="IfcBuildingStorey")
+    return None if storey is None else levels.of(storey.GlobalId)
 
 
-def _stated_levels(element: Any, file: ifcopenshell.file) -> tuple[tuple[tuple[str, float], ...], list[str]]:
+def _stated_levels(
+    element: Any, file: ifcopenshell.file, levels: StoreyLevels
+) -> tuple[tuple[tuple[str, float], ...], list[str]]:
     """Model z of the underside by "Height Offset From Level", which counts from "Level" or the storey."""
     notes: list[str] = []
     found = []
@@ -174,29 +170,28 @@ def _stated_levels(element: Any, file: ifcopenshell.file) -> tuple[tuple[tuple[s
         offset = readable_mm(statement, file, notes)
         group = statement.where.rpartition(".")[0]
         named = [text_of(s) for s in names if s.where.rpartition(".")[0] == group]
-        level = level_named(named[0], file) if named else None
-        storey = _storey(element)
-        if level is None and storey is not None:
-            level = storey_level(storey, file)
+        level = levels.named(named[0]) if named else None
+        if level is None:
+            level = _storey_level(element, levels)
         if offset is not None and level is not None:
             found.append((statement.where, level + offset))
     return tuple(found), notes
 
 
-def _survey(element: Any, mesh: NDArray[np.float64], file: ifcopenshell.file) -> ModelCovering:
-    underside, fault = _underside(mesh)
-    stated, notes = _stated_levels(element, file)
-    storey = _storey(element)
+def _survey(element: Any, mesh: Mesh, file: ifcopenshell.file, levels: StoreyLevels) -> ModelCovering:
+    outline = silhouette(mesh)
+    underside, fault = _underside(mesh, outline.area)
+    stated, notes = _stated_levels(element, file, levels)
     return ModelCovering(
         covering=Covering(
             key=element.GlobalId,
             name=element.Name or "",
-            outline=silhouette(mesh),
+            outline=outline,
             underside=underside,
             top=float(mesh[:, :, 2].max()),
         ),
         spaces=_related_spaces(element),
-        level=None if storey is None else storey_level(storey, file),
+        level=_storey_level(element, levels),
         stated=stated,
         notes=(*notes, *([fault] if fault else [])),
     )
@@ -214,11 +209,14 @@ def _is_same(one: Covering, other: Covering) -> bool:
 
 def _merge_doubles(found: Sequence[ModelCovering]) -> tuple[ModelCovering, ...]:
     """Identical coverings become one, that of the least GlobalId, related to the rooms of all."""
-    kept: list[ModelCovering] = []
-    for covering in sorted(found, key=lambda c: c.covering.key):
-        double = next((i for i, k in enumerate(kept) if _is_same(k.covering, covering.covering)), None)
+    found = sorted(found, key=lambda c: c.covering.key)
+    tree = shapely.STRtree([c.covering.outline for c in found])
+    kept: dict[int, ModelCovering] = {}
+    for i, covering in enumerate(found):
+        near = np.sort(tree.query(covering.covering.outline, predicate="intersects")).tolist()
+        double = next((k for k in near if k in kept and _is_same(kept[k].covering, covering.covering)), None)
         if double is None:
-            kept.append(covering)
+            kept[i] = covering
             continue
         first = kept[double]
         kept[double] = replace(
@@ -227,7 +225,7 @@ def _merge_doubles(found: Sequence[ModelCovering]) -> tuple[ModelCovering, ...]:
             also=(*first.also, covering.covering.key),
             notes=(*first.notes, f"lies doubled: {covering.covering.key} is identical; one ceiling is read"),
         )
-    return tuple(kept)
+    return tuple(kept.values())
 
 
 def survey_coverings(model: ModelFile, kernel: Kernel | None = None) -> tuple[ModelCovering, ...]:
@@ -237,13 +235,15 @@ def survey_coverings(model: ModelFile, kernel: Kernel | None = None) -> tuple[Mo
     One without a body is left out too.
     """
     kernel = kernel or Kernel(model.file)
-    found = []
-    for element in model.file.by_type("IfcCovering"):
-        if _is_ceiling(element) and not is_ours(element):
-            mesh = _mesh_of(element, kernel)
-            if mesh is not None and len(mesh):
-                found.append(_survey(element, mesh, model.file))
-    return _merge_doubles(found)
+    levels = StoreyLevels(model.file)
+    ceilings = [e for e in model.file.by_type("IfcCovering") if _is_ceiling(e) and not is_ours(e)]
+    meshes = _meshes_of(ceilings, kernel)
+    found = [
+        _survey(element, meshes[element.GlobalId], model.file, levels)
+        for element in ceilings
+        if element.GlobalId in meshes
+    ]
+    return _merge_doubles([f for f in found if not f.covering.outline.is_empty])
 
 
 def read_coverings(model: ModelFile, kernel: Kernel | None = None) -> tuple[Covering, ...]:

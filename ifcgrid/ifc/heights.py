@@ -13,7 +13,8 @@ Order (the plan file, which goes before all, is applied by the reader of rooms):
 6. the top of the space's body or, where it is sloped or stepped, of most of its plan.
 
 Values are mm above the bottom of the room's body, which is what `Room.floor` is. Where the
-body begins at the slab and a flooring is stated, heights from the flooring are raised by it.
+body begins at the slab and a flooring is stated, heights from the flooring are raised by
+it; where the body begins at the flooring, heights from the slab are lowered.
 """
 
 from __future__ import annotations
@@ -32,11 +33,10 @@ from ifcgrid.ifc.coverings import LEAST_HEADROOM, RoomCoverings
 from ifcgrid.ifc.spaces import Space, outline_at
 from ifcgrid.ifc.stated import (
     Statement,
-    level_named,
+    StoreyLevels,
     read_statements,
     readable_mm,
     statements_named,
-    storey_level,
     text_of,
 )
 
@@ -100,6 +100,7 @@ class _Room:
     file: ifcopenshell.file
     statements: list[Statement]
     coverings: RoomCoverings | None
+    levels: StoreyLevels
     notes: list[str] = field(default_factory=list)
 
     def stated(self, *words: str) -> Iterator[tuple[str, float]]:
@@ -118,20 +119,30 @@ class _Room:
 
 
 def read_height_evidence(
-    space: Space, coverings: RoomCoverings | None, file: ifcopenshell.file
+    space: Space,
+    coverings: RoomCoverings | None,
+    file: ifcopenshell.file,
+    levels: StoreyLevels | None = None,
 ) -> HeightReading:
     """Every source's word on the ceiling height of a space, in order of belief.
 
     Args:
         space: the room.
         coverings: what `match_coverings` found over it; None where there is none.
-        file: the model, for its units and levels.
+        file: the model, for its units.
+        levels: its storeys, read when not given.
 
     Returns:
         Candidates in mm above the floor. Nonsense (not above 0, above `GREATEST_HEIGHT`, not
         finite, unreadable) is left out and told in the notes.
     """
-    room = _Room(space=space, file=file, statements=read_statements(space.entity), coverings=coverings)
+    room = _Room(
+        space=space,
+        file=file,
+        statements=read_statements(space.entity),
+        coverings=coverings,
+        levels=levels or StoreyLevels(file),
+    )
     sources = (
         _from_coverings,
         _from_finish,
@@ -188,16 +199,21 @@ def _from_coverings(room: _Room) -> Iterator[HeightEvidence]:
     )
 
 
-def _flooring(room: _Room) -> float:
-    """Thickness of the flooring inside the body: the body is then as high as slab to slab."""
+def _flooring(room: _Room, body_begins: str) -> float:
+    """Thickness of the stated flooring in mm, where the body begins at the "slab" or the "flooring".
+
+    Which of the two it does is told by its own height against the stated one, which runs
+    from slab to slab; where neither fits, it is 0.
+    """
     flooring, height = room.first("finishfloorheight"), room.first(*_SPACE_HEIGHT_WORDS)
     if flooring is None or height is None or not 0.0 < flooring < height:
         return 0.0
-    return flooring if tolerance.is_equal(height, room.body, tolerance.HEIGHT) else 0.0
+    expected = height if body_begins == "slab" else height - flooring
+    return flooring if tolerance.is_equal(expected, room.body, tolerance.HEIGHT) else 0.0
 
 
 def _from_finish(room: _Room) -> Iterator[HeightEvidence]:
-    flooring = _flooring(room)
+    flooring = _flooring(room, "slab")
     for where, value in room.stated(*FINISH_WORDS):
         text = f"{where}, from a flooring of {flooring:.0f} mm up" if flooring else where
         # A height of nothing stays nothing, whatever it stands on.
@@ -206,8 +222,8 @@ def _from_finish(room: _Room) -> Iterator[HeightEvidence]:
 
 
 def _from_requirement(room: _Room) -> Iterator[HeightEvidence]:
-    stated = next(iter(room.stated("height")), None)
-    total, total_where = (room.body, "the body's height") if stated is None else (stated[1], stated[0])
+    stated = next(_from_space_height(room), None)
+    total, total_where = (room.body, "the body's height") if stated is None else (stated.value, stated.where)
     for where, offset in room.stated(*_OFFSET_WORDS):
         if offset > 0.0:  # none is no plenum, and so no suspended ceiling
             yield _evidence(HeightSource.COVERING_REQUIREMENT, total - offset, f"{total_where} less {where}")
@@ -241,7 +257,7 @@ def _limit_offsets(room: _Room) -> Iterator[HeightEvidence]:
     for where, offset in room.stated("limitoffset"):
         group = where.rpartition(".")[0]
         named = [text_of(s) for s in limits if s.where.rpartition(".")[0] == group]
-        level = level_named(named[0], room.file) if named else None
+        level = room.levels.named(named[0]) if named else None
         if level is None:
             what = f"names {named[0]!r}, no storey of the model" if named else "is missing"
             room.notes.append(f"{where} is ignored: the level it counts from {what}")
@@ -252,15 +268,15 @@ def _limit_offsets(room: _Room) -> Iterator[HeightEvidence]:
 
 def _base_level(room: _Room) -> float | None:
     """Model z that an unbounded height counts from: the storey and its base offset, if stated."""
-    offset = room.first("baseoffset")
-    if offset is None or not room.space.storey_key:
-        return None
-    return storey_level(room.file.by_guid(room.space.storey_key), room.file) + offset
+    offset, level = room.first("baseoffset"), room.levels.of(room.space.storey_key)
+    return None if offset is None or level is None else level + offset
 
 
 def _from_space_height(room: _Room) -> Iterator[HeightEvidence]:
+    flooring = _flooring(room, "flooring")
     for where, value in room.stated(*_SPACE_HEIGHT_WORDS):
-        yield _evidence(HeightSource.SPACE_HEIGHT, value, where)
+        text = f"{where}, less a flooring of {flooring:.0f} mm below the body" if flooring else where
+        yield _evidence(HeightSource.SPACE_HEIGHT, value - flooring, text)
 
 
 def _from_body(room: _Room) -> Iterator[HeightEvidence]:

@@ -10,6 +10,7 @@ from functools import cached_property
 import ifcopenshell
 import numpy as np
 import shapely
+from shapely import Polygon
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import RoomError
@@ -24,8 +25,8 @@ from ifcgrid.ifc.geometry import Kernel
 from ifcgrid.ifc.heights import believe, read_height_evidence
 from ifcgrid.ifc.overhead import Overhead
 from ifcgrid.ifc.project import ModelFile
-from ifcgrid.ifc.spaces import Space, outline_and_notes, outline_at, read_spaces
-from ifcgrid.ifc.stated import storey_level
+from ifcgrid.ifc.spaces import Space, outline_and_notes, read_spaces
+from ifcgrid.ifc.stated import StoreyLevels
 
 __all__ = ["PlanHeight", "RoomReading", "read_rooms"]
 
@@ -64,15 +65,29 @@ class _Coverings:
         self._tree = shapely.STRtree([c.covering.outline for c in coverings])
         self._overhead = overhead
 
-    def over(self, space: Space) -> RoomCoverings:
+    def over(self, space: Space, section_at: Callable[[float], Polygon]) -> RoomCoverings:
         near = np.sort(self._tree.query(space.body.plan, predicate="intersects"))
         if len(near) == 0:
             return RoomCoverings()
-        return match_coverings(
-            _Covered(space, self._overhead),
-            lambda z: outline_at(space, z),
-            [self._coverings[i] for i in near],
-        )
+        covered = _Covered(space, self._overhead)
+        return match_coverings(covered, section_at, [self._coverings[i] for i in near])
+
+
+class _Sections:
+    """Outlines of one space with their notes, cut once a height."""
+
+    def __init__(self, space: Space) -> None:
+        self._space = space
+        self._cuts: dict[int, tuple[Polygon, tuple[str, ...]]] = {}
+
+    def cut(self, z: float) -> tuple[Polygon, tuple[str, ...]]:
+        place = round(z / tolerance.LENGTH)
+        if place not in self._cuts:
+            self._cuts[place] = outline_and_notes(self._space, z)
+        return self._cuts[place]
+
+    def outline(self, z: float) -> Polygon:
+        return self.cut(z)[0]
 
 
 def read_rooms(
@@ -99,28 +114,28 @@ def read_rooms(
     kernel = kernel or Kernel(model.file)
     spaces, skipped = read_spaces(model, kernel, keep)
     coverings = _Coverings(survey_coverings(model, kernel), Overhead(kernel, spaces))
-    levels = _storey_levels(spaces, model.file)
+    levels = StoreyLevels(model.file)
     rooms, left_out = [], list(skipped)
     for space in spaces:
         if only is not None and not {space.key, *space.also} & set(only):
             continue
         try:
-            rooms.append(_room(space, coverings, plan_height, model.file))
+            rooms.append(_room(space, coverings, plan_height, model.file, levels))
         except RoomError as error:
             left_out.append(_failed(space, str(error)))
         except Exception as error:  # one bad room must not stop a floor
             left_out.append(_failed(space, f"its data cannot be used: {error}"))
     if only is not None:
         left_out = [s for s in left_out if s.key in only]
-    rooms.sort(key=lambda r: (levels[r.key], _natural(r.number), r.key))
+    rooms.sort(key=lambda r: (_elevation(r, levels), _natural(r.number), r.key))
     left_out.sort(key=lambda s: (s.storey, _natural(s.number), s.key))
     return RoomReading(rooms=tuple(rooms), skipped=tuple(left_out))
 
 
-def _storey_levels(spaces: Sequence[Space], file: ifcopenshell.file) -> dict[str, float]:
-    """Elevation of its storey for each space; a space without a storey counts by its own floor."""
-    storeys = {s.GlobalId: storey_level(s, file) for s in file.by_type("IfcBuildingStorey")}
-    return {s.key: storeys.get(s.storey_key, s.floor) for s in spaces}
+def _elevation(room: Room, levels: StoreyLevels) -> float:
+    """Elevation of the room's storey; a room without a storey counts by its own floor."""
+    elevation = levels.of(room.storey_key)
+    return room.floor if elevation is None else elevation
 
 
 def _natural(number: str) -> tuple[tuple[int, int, str], ...]:
@@ -141,10 +156,15 @@ def _failed(space: Space, reason: str) -> SkippedRoom:
 
 
 def _room(
-    space: Space, coverings: _Coverings, plan_height: PlanHeight | None, file: ifcopenshell.file
+    space: Space,
+    coverings: _Coverings,
+    plan_height: PlanHeight | None,
+    file: ifcopenshell.file,
+    levels: StoreyLevels,
 ) -> Room:
-    over = coverings.over(space)
-    reading = read_height_evidence(space, over, file)
+    sections = _Sections(space)
+    over = coverings.over(space, sections.outline)
+    reading = read_height_evidence(space, over, file, levels)
     planned = plan_height and plan_height(space.key, space.storey, space.name, space.number)
     candidates = reading.candidates
     if planned is not None:
@@ -154,7 +174,7 @@ def _room(
     if height is None:
         raise RoomError(f"no ceiling height was found: {'; '.join(reading.notes)}", space.key)
     level = space.floor + height.value
-    outline, outline_notes = outline_and_notes(space, level)
+    outline, outline_notes = sections.cut(level)
     own, own_notes = _adopted(over, height, level)
     return Room(
         key=space.key,

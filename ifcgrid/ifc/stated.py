@@ -21,11 +21,10 @@ from ifcgrid.ifc.project import length_scale, property_in_mm, quantity_in_mm
 
 __all__ = [
     "Statement",
-    "level_named",
+    "StoreyLevels",
     "read_statements",
     "readable_mm",
     "statements_named",
-    "storey_level",
     "text_of",
     "to_mm",
     "word_of",
@@ -148,23 +147,31 @@ def _text_in_mm(text: str, entity: Any, file: ifcopenshell.file) -> float | None
         raise UnitError(f"{entity.Name!r} is {text!r}, which is no length") from error
 
 
-def storey_level(storey: Any, file: ifcopenshell.file) -> float:
-    """Model z of a storey in mm: of its placement, which geometry follows, else its Elevation."""
-    if storey.ObjectPlacement is not None:
-        matrix = ifcopenshell.util.placement.get_local_placement(storey.ObjectPlacement)
-        return float(matrix[2, 3]) * length_scale(file)
-    return float(storey.Elevation or 0.0) * length_scale(file)
+class StoreyLevels:
+    """Model z of the storeys of a model in mm: of their placement, which geometry follows, else Elevation."""
 
+    def __init__(self, file: ifcopenshell.file) -> None:
+        scale = length_scale(file)
+        self._by_key: dict[str, float] = {}
+        self._by_name: dict[str, set[float]] = {}
+        for storey in file.by_type("IfcBuildingStorey"):
+            if storey.ObjectPlacement is not None:
+                matrix = ifcopenshell.util.placement.get_local_placement(storey.ObjectPlacement)
+                z = float(matrix[2, 3]) * scale
+            else:
+                z = float(storey.Elevation or 0.0) * scale
+            self._by_key[storey.GlobalId] = z
+            self._by_name.setdefault((storey.Name or "").strip().casefold(), set()).add(z)
 
-def level_named(name: str, file: ifcopenshell.file) -> float | None:
-    """Model z in mm of the one storey of that name; a prefix such as "Level: " is passed over."""
-    wanted = {name.strip().casefold(), name.rpartition(":")[2].strip().casefold()}
-    levels = {
-        storey_level(storey, file)
-        for storey in file.by_type("IfcBuildingStorey")
-        if (storey.Name or "").strip().casefold() in wanted
-    }
-    return levels.pop() if len(levels) == 1 else None
+    def of(self, key: str) -> float | None:
+        """Model z of the storey of that GlobalId."""
+        return self._by_key.get(key)
+
+    def named(self, name: str) -> float | None:
+        """Model z of the one storey of that name; a prefix such as "Level: " is passed over."""
+        wanted = {name.strip().casefold(), name.rpartition(":")[2].strip().casefold()}
+        levels = {z for word in wanted for z in self._by_name.get(word, ())}
+        return levels.pop() if len(levels) == 1 else None
 
 
 def statements_named(statements: list[Statement], *words: str) -> list[Statement]:

@@ -256,12 +256,24 @@ def test_a_flooring_inside_the_body_raises_what_counts_from_it():
     assert "flooring of 120 mm" in height.candidates[0].where
 
 
-def test_a_flooring_below_the_body_raises_nothing():
+def test_a_flooring_below_the_body_lowers_what_counts_from_the_slab():
     room = OneRoom(floor=3120.0)
     room.build.quantities(
         room.entity, "Qto_SpaceBaseQuantities", FinishCeilingHeight=2700, FinishFloorHeight=120, Height=3400
     )
-    assert room.height.value == pytest.approx(2700)
+    values = {"ConcealedCeilingOffset": ("IfcLengthMeasure", 580.0)}
+    room.build.named_properties(room.entity, "Pset_SpaceCoveringRequirements", values)
+    height = room.height
+    assert [c.value for c in height.candidates] == pytest.approx([2700, 2700, 3280, 3280])
+    assert "flooring of 120 mm below" in height.candidates[2].where
+
+
+def test_a_flooring_that_fits_no_height_changes_nothing():
+    room = OneRoom()
+    room.build.quantities(
+        room.entity, "Qto_SpaceBaseQuantities", FinishCeilingHeight=2700, FinishFloorHeight=120, Height=3000
+    )
+    assert [c.value for c in room.height.candidates] == pytest.approx([2700, 3000, 3400])
 
 
 def test_a_ceiling_offset_counts_down_from_the_height_of_the_space_else_of_its_body():
