@@ -11,12 +11,15 @@ import shapely
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.room import SkippedRoom
-from ifcgrid.ifc.space import Space
+from ifcgrid.ifc.space import Body, Space
 
-__all__ = ["merge_duplicates"]
+__all__ = ["merge_duplicates", "note_overlaps"]
 
 COVERED = 0.9
 """Least share of the smaller of two plans that the larger covers when both are one room."""
+
+MOST = 0.5
+"""Least size of the smaller of two plans against the larger when both are one room."""
 
 THICKEST_WALL = 600.0
 """The plans of one room differ by no strip wider than this, in mm: area schemes measure to the
@@ -27,11 +30,12 @@ def merge_duplicates(spaces: Sequence[Space]) -> tuple[tuple[Space, ...], tuple[
     """Keeps one space of each room; the order of the spaces is kept.
 
     Two spaces are one room when they stand in one storey, share more than half of the
-    lower one's height, the larger plan covers `COVERED` of the smaller, and what is left of
-    the larger is nowhere wider than `THICKEST_WALL`. Of the spaces of a room the one with
-    the smallest plan is kept, because a ceiling ends at the finished face of the walls and
-    other schemes of area measure into them; between equal plans the least key decides. The
-    others become skipped rooms and stand in `also` of the one that is kept.
+    lower one's height, the larger plan covers `COVERED` of the smaller, which has more than
+    `MOST` of its size, and what is left of the larger is nowhere wider than `THICKEST_WALL`.
+    Of the spaces of a room the one with the smallest plan is kept, because a ceiling ends
+    at the finished face of the walls and other schemes of area measure into them; between
+    equal plans the least key decides. The others become skipped rooms and stand in `also`
+    of the one that is kept.
 
     Spaces that overlap but are not one room are kept, with a note on both.
     """
@@ -56,6 +60,32 @@ def merge_duplicates(spaces: Sequence[Space]) -> tuple[tuple[Space, ...], tuple[
     return kept, skipped
 
 
+def note_overlaps(spaces: Sequence[Space], others: Sequence[tuple[str, Body]]) -> tuple[Space, ...]:
+    """Notes on each space how much of what passes through it, named bodies, lies in its plan."""
+    if not spaces or not others:
+        return tuple(spaces)
+    tree = shapely.STRtree([body.plan for _, body in others])
+    noted = []
+    for space in spaces:
+        notes = []
+        for i in sorted(tree.query(space.body.plan, predicate="intersects").tolist()):
+            name, body = others[i]
+            common = shapely.intersection(space.body.plan, body.plan)
+            if _shared_height(space.body, body) > tolerance.GAP and not _is_touch(common):
+                notes.append(f"{name} lies in it by {common.area / 1e6:.2f} m² in plan")
+        noted.append(replace(space, notes=(*space.notes, *notes)) if notes else space)
+    return tuple(noted)
+
+
+def _shared_height(one: Body, two: Body) -> float:
+    return min(one.top, two.top) - max(one.floor, two.floor)
+
+
+def _is_touch(common: shapely.Geometry) -> bool:
+    """Whether two plans only touch, or overlap by drawing noise."""
+    return bool(shapely.buffer(common, -tolerance.GAP).is_empty)
+
+
 def _overlapping(spaces: Sequence[Space]) -> list[tuple[int, int]]:
     """Index pairs of spaces that share volume: plan and height."""
     plans = np.asarray([s.body.plan for s in spaces], dtype=object)
@@ -71,10 +101,12 @@ def _overlapping(spaces: Sequence[Space]) -> list[tuple[int, int]]:
 def _is_one_room(one: Space, two: Space) -> bool:
     if one.storey_key != two.storey_key:
         return False
-    shared = min(one.top, two.top) - max(one.floor, two.floor)
-    if shared <= 0.5 * min(one.top - one.floor, two.top - two.floor):
+    lower = min(one.top - one.floor, two.top - two.floor)
+    if _shared_height(one.body, two.body) <= 0.5 * lower:
         return False
     small, large = sorted((one.body.plan, two.body.plan), key=lambda p: float(p.area))
+    if small.area <= MOST * large.area:
+        return False
     if shapely.intersection(small, large).area < COVERED * small.area:
         return False
     rest = shapely.difference(large, small)
@@ -102,7 +134,7 @@ def _overlap_notes(
         if kept_of[i] != i or kept_of[j] != j:
             continue
         common = shapely.intersection(spaces[i].body.plan, spaces[j].body.plan)
-        if common.buffer(-tolerance.GAP).is_empty:
+        if _is_touch(common):
             continue
         for a, b in ((i, j), (j, i)):
             notes[a].append(f"overlaps {_called(spaces[b])} by {common.area / 1e6:.2f} m² in plan")

@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import ifcopenshell
 import ifcopenshell.util.element
 
-__all__ = ["ENDINGS", "KEPT_WORDS", "WORDS", "kind_in_text", "reason_to_skip"]
+__all__ = ["ENDINGS", "KEPT_WORDS", "THROUGH_FLOORS", "WORDS", "Purpose", "find_purpose", "kind_in_text"]
 
 WORDS: dict[str, tuple[str, ...]] = {
     "shaft": (
@@ -57,6 +58,9 @@ ENDINGS: dict[str, tuple[str, ...]] = {
 }
 """Ends of the long compound words of German, Dutch and the Nordic languages."""
 
+THROUGH_FLOORS = frozenset({"shaft", "stair", "lift"})
+"""Kinds that pass through a ceiling: a room that overlaps one is told so."""
+
 KEPT_WORDS = frozenset(
     {
         *("lobby", "vestibule", "vestibulo", "foyer", "corridor", "waiting", "office", "lounge", "bar"),
@@ -70,16 +74,24 @@ KEPT_WORDS = frozenset(
 _CATEGORY = re.compile(r"category|occupancy ?type|space ?type|room ?type|space ?function", re.IGNORECASE)
 
 
-def reason_to_skip(space: ifcopenshell.entity_instance) -> str:
-    """Why the space gets no ceiling, naming the evidence; "" when nothing speaks against one."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purpose:
+    """A kind of space that gets no ceiling, and the reason that names the evidence for it."""
+
+    kind: str
+    reason: str
+
+
+def find_purpose(space: ifcopenshell.entity_instance) -> Purpose | None:
+    """What a space is when that speaks against a ceiling; None when nothing does."""
     outside = _outside(space)
-    if outside:
+    if outside is not None:
         return outside
     for where, text in _texts(space):
         kind = kind_in_text(text)
         if kind:
-            return f'{where} says {kind}: "{text}"'
-    return ""
+            return Purpose(kind=kind, reason=f'{where} says {kind}: "{text}"')
+    return None
 
 
 def kind_in_text(text: str) -> str:
@@ -107,16 +119,15 @@ def _words(text: str) -> list[str]:
     return re.findall(r"[^\W\d_]+", plain)
 
 
-def _outside(space: ifcopenshell.entity_instance) -> str:
+def _outside(space: ifcopenshell.entity_instance) -> Purpose | None:
     for attribute in ("PredefinedType", "InteriorOrExteriorSpace"):
         value = getattr(space, attribute, None)
         if value in ("EXTERNAL", "GFA"):
-            meaning = "outdoor space" if value == "EXTERNAL" else "gross floor area, not a room"
-            return f"{attribute} {value} says {meaning}"
-    common = _sets(space).get("Pset_SpaceCommon", {})
-    if common.get("IsExternal") is True:
-        return "Pset_SpaceCommon.IsExternal says outdoor space"
-    return ""
+            kind = "outdoor space" if value == "EXTERNAL" else "gross floor area, not a room"
+            return Purpose(kind=kind, reason=f"{attribute} {value} says {kind}")
+    if _sets(space).get("Pset_SpaceCommon", {}).get("IsExternal") is True:
+        return Purpose(kind="outdoor space", reason="Pset_SpaceCommon.IsExternal says outdoor space")
+    return None
 
 
 def _sets(space: ifcopenshell.entity_instance) -> dict[str, dict[str, object]]:

@@ -15,10 +15,13 @@ from ifcgrid.domain.errors import RoomError
 from ifcgrid.ifc.geometry import Mesh, cut_segments, silhouette
 from ifcgrid.ifc.outline import clean, crossing_point, filled, merged, polygons_of
 
-__all__ = ["Body", "Space", "outline_and_notes", "outline_at", "read_body"]
+__all__ = ["Body", "Space", "is_sliver", "outline_and_notes", "outline_at", "read_body"]
 
 SAME_AREA = 0.005
 """Two areas that differ by at most this share are one: the share by which plans may disagree."""
+
+SLIVER = 100.0
+"""A shape nowhere wider than this, in mm, is a sliver and no room (common practice, no source)."""
 
 _MOST_LEVELS = 24
 
@@ -160,15 +163,15 @@ def outline_and_notes(space: Space, z: float) -> tuple[Polygon, tuple[str, ...]]
             f"a ceiling at {z:.0f} mm lies under the room's floor at {body.floor:.0f} mm", space.key
         )
     notes: list[str] = []
-    if z > body.top + tolerance.LENGTH:
+    if z > body.top + tolerance.HEIGHT:
         notes.append(
             f"the ceiling lies {z - body.top:.0f} mm above the space's body; its plan was carried up"
         )
         shape = body.plan
     else:
         shape = _cut(body.parts, min(z, body.top), space.key)
-        if shape.area <= tolerance.PIECE_AREA:
-            shape = body.plan
+        if is_sliver(shape):
+            shape = _plan_of_open_body(space, z)
             notes.append("the space's body is not closed at ceiling height; its plan was taken")
     notes.extend(_shape_notes(body, shape, z))
     polygon = _largest(shape, notes)
@@ -177,6 +180,23 @@ def outline_and_notes(space: Space, z: float) -> tuple[Polygon, tuple[str, ...]]
     if not polygon.is_valid:
         raise RoomError(f"its outline is not valid: {shapely.is_valid_reason(polygon)}", space.key)
     return polygon, tuple(notes)
+
+
+def is_sliver(shape: Polygon | MultiPolygon) -> bool:
+    """Whether a shape is nowhere wider than `SLIVER`."""
+    return bool(shape.buffer(-0.5 * SLIVER, join_style="mitre").is_empty)
+
+
+def _plan_of_open_body(space: Space, z: float) -> Polygon | MultiPolygon:
+    """The plan where walls are missing at z, and not where the body has come to its end."""
+    body = space.body
+    if z > body.level_top + tolerance.LENGTH:
+        raise RoomError(
+            f"the slope of its top leaves no room under a ceiling {z - body.floor:.0f} mm above its floor; "
+            f"it keeps its full plan up to {body.level_top - body.floor:.0f} mm",
+            space.key,
+        )
+    return body.plan
 
 
 def _shape_notes(body: Body, shape: Polygon | MultiPolygon, z: float) -> list[str]:

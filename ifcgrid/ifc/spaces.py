@@ -12,19 +12,25 @@ import ifcopenshell
 from ifcgrid.domain.errors import ModelError, RoomError
 from ifcgrid.domain.room import SkippedRoom
 from ifcgrid.ifc.boundaries import read_open_sides
-from ifcgrid.ifc.duplicates import merge_duplicates
+from ifcgrid.ifc.duplicates import merge_duplicates, note_overlaps
 from ifcgrid.ifc.geometry import Kernel, Mesh
 from ifcgrid.ifc.project import ModelFile, quantity_area_m2
-from ifcgrid.ifc.purpose import reason_to_skip
-from ifcgrid.ifc.space import SAME_AREA, Space, outline_and_notes, outline_at, read_body
+from ifcgrid.ifc.purpose import THROUGH_FLOORS, Purpose, find_purpose
+from ifcgrid.ifc.space import (
+    SAME_AREA,
+    SLIVER,
+    Body,
+    Space,
+    is_sliver,
+    outline_and_notes,
+    outline_at,
+    read_body,
+)
 
 __all__ = ["AREA_WORDS", "Space", "merge_duplicates", "outline_and_notes", "outline_at", "read_spaces"]
 
 AREA_WORDS = ("NetFloorArea", "GrossFloorArea", "NetCeilingArea", "GrossCeilingArea")
 """Areas of a space by their names in ISO 16739-1, Qto_SpaceBaseQuantities, the first preferred."""
-
-SLIVER = 100.0
-"""A space nowhere wider than this, in mm, is a sliver and no room (common practice, no source)."""
 
 _NESTING = 16
 
@@ -57,8 +63,8 @@ def read_spaces(
 
     Every space is in exactly one of the two: those that may get a ceiling, and those that
     do not (on purpose or because their data cannot be used), each with one reason. `keep`
-    holds keys of spaces that are wanted whatever their names say; overlapping spaces
-    are then still one room.
+    holds keys of spaces that are wanted whatever they are called; spaces made of spaces and
+    spaces that are the same room are still told apart.
     """
     file = model.file
     homes = _containers(file)
@@ -67,20 +73,28 @@ def read_spaces(
     open_sides = read_open_sides(file, kernel)
     spaces: list[Space] = []
     skipped: list[SkippedRoom] = []
+    through: list[tuple[str, Body]] = []
     seen: set[str] = set()
     for entity in entities:
         label = _label(entity, homes)
-        found = _read(entity, label, parts, file, seen, keep)
+        purpose = None if label.key in keep else find_purpose(entity)
+        found = _read(entity, label, parts, file, seen, purpose)
         seen.add(label.key)
         if isinstance(found, Space):
             spaces.append(replace(found, open_to=open_sides.get(label.key, ())))
-        else:
-            skipped.append(found)
-    spaces.sort(key=_order)
-    kept, doubles = merge_duplicates(spaces)
-    skipped.extend(doubles)
-    skipped.sort(key=_order)
-    return kept, tuple(skipped)
+            continue
+        skipped.append(found)
+        if purpose is not None and purpose.kind in THROUGH_FLOORS and entity.id() in parts:
+            through.extend(_through(f"{purpose.kind} {label.number or label.key}", parts[entity.id()]))
+    kept, doubles = merge_duplicates(sorted(spaces, key=_order))
+    return note_overlaps(kept, through), tuple(sorted((*skipped, *doubles), key=_order))
+
+
+def _through(name: str, parts: tuple[Mesh, ...]) -> Iterator[tuple[str, Body]]:
+    try:
+        yield name, read_body(parts, "")
+    except Exception:  # a shaft that cannot be cut can be in nobody's way
+        return
 
 
 def _order(room: Space | SkippedRoom) -> tuple[str, list[tuple[int, str]], str]:
@@ -95,15 +109,16 @@ def _read(
     parts: dict[int, tuple[Mesh, ...]],
     file: ifcopenshell.file,
     seen: set[str],
-    keep: Collection[str],
+    purpose: Purpose | None,
 ) -> Space | SkippedRoom:
     if label.key in seen:
         return label.skipped(
             f"the GlobalId {label.key} occurs twice in the model; it must be unique", "failed"
         )
-    reason = "" if label.key in keep else _group_reason(entity, parts) or reason_to_skip(entity)
-    if reason:
-        return label.skipped(reason)
+    if group := _group_reason(entity, parts):
+        return label.skipped(group)
+    if purpose is not None:
+        return label.skipped(purpose.reason)
     if entity.id() not in parts:
         return label.skipped(_why_no_body(entity), "failed")
     try:
@@ -112,7 +127,7 @@ def _read(
         return label.skipped(str(error), "failed")
     except Exception as error:  # one bad room must not stop a floor
         return label.skipped(f"its body cannot be cut: {error}", "failed")
-    if body.plan.buffer(-0.5 * SLIVER).is_empty:
+    if is_sliver(body.plan):
         return label.skipped(f"sliver: the space is nowhere wider than {SLIVER:.0f} mm")
     stated, notes = _stated_area(entity, file, body.plan.area / 1e6)
     return Space(

@@ -131,6 +131,36 @@ def test_a_clipped_room_is_as_large_as_its_section_and_says_that_it_is_sloped():
     assert any("measures 8.00 m², elsewhere 16.00 m²" in n for n in notes)
 
 
+@pytest.mark.parametrize("rise", [0.02, 1.0])
+def test_a_ceiling_at_the_ridge_finds_no_room_and_says_how_high_one_fits(rise):
+    model = SpaceModel()
+    base = model.prism(model.profile(SQUARE), 0.0, 2000.0 + 4000.0 * rise)
+    solid = model.clipped(base, (4000.0, 0.0, 2000.0), (rise, 0.0, 1.0))
+    model.room(model.representation([solid], "Clipping"))
+    space = only(model)
+    with pytest.raises(RoomError, match="it keeps its full plan up to 2000 mm"):
+        outline_at(space, space.top)
+    assert outline_at(space, 2000.0 + 2000.0 * rise).area == pytest.approx(8e6, rel=2e-3)
+
+
+def test_a_ceiling_a_hair_above_the_body_needs_no_note():
+    model = SpaceModel()
+    model.solid_room(RING)
+    outline, notes = outline_and_notes(only(model), 2703.0)
+    assert same(outline, Polygon(RING))
+    assert notes == ()
+
+
+def test_a_body_with_a_missing_wall_takes_its_plan_and_says_so():
+    model = SpaceModel()
+    model.room(
+        model.representation([model.open_shells(prism_faces(SQUARE, 0.0, 2700.0)[:-1])], "SurfaceModel")
+    )
+    outline, notes = outline_and_notes(only(model), 2400.0)
+    assert same(outline, Polygon(SQUARE))
+    assert notes == ("the space's body is not closed at ceiling height; its plan was taken",)
+
+
 def test_a_stepped_top_is_told_and_the_lower_ceiling_gets_the_whole_plan():
     model = SpaceModel()
     low = model.prism(model.profile(SQUARE), 0.0, 2700.0)
@@ -386,6 +416,20 @@ def test_the_reason_names_the_evidence():
     assert [s.number for s in read(model)[0]] == ["7"]
 
 
+def test_a_room_around_a_shaft_is_told_and_one_beside_it_is_not():
+    model = SpaceModel()
+    model.solid_room(SQUARE, name="1")
+    model.solid_room(rectangle(1000, 1000, 2000, 1500), height=9000.0, name="S1", long_name="Duct shaft")
+    model.solid_room(rectangle(4000, 0, 5000, 900), height=9000.0, name="S2", long_name="Pipe shaft")
+    model.solid_room(SQUARE, 9000.0, name="2")
+    spaces, skipped = read(model)
+    assert [(s.number, s.notes) for s in spaces] == [
+        ("1", ("shaft S1 lies in it by 0.50 m² in plan",)),
+        ("2", ()),
+    ]
+    assert [s.number for s in skipped] == ["S1", "S2"]
+
+
 def test_outdoor_spaces_of_the_older_schema_are_left_out():
     model = SpaceModel(schema="IFC2X3")
     model.solid_room(SQUARE, InteriorOrExteriorSpace="EXTERNAL")
@@ -498,6 +542,14 @@ def test_a_large_space_around_a_small_one_is_another_room_and_told():
     inner, whole = spaces
     assert whole.notes == (f"overlaps inner ({inner.key}) by 70.00 m² in plan",)
     assert inner.notes == (f"overlaps open ({whole.key}) by 70.00 m² in plan",)
+
+
+def test_a_cupboard_in_a_small_room_is_another_room():
+    # What is left of the larger is narrow, but the two are of different size.
+    model = SpaceModel()
+    model.solid_room(rectangle(0, 0, 1500, 2000), name="1")
+    model.solid_room(rectangle(0, 0, 1000, 1450), name="2")
+    assert [s.number for s in read(model)[0]] == ["1", "2"]
 
 
 def test_neighbours_that_touch_or_share_a_wall_s_edge_are_not_told():
