@@ -200,11 +200,17 @@ def _off_module(services: Services) -> None:
         "sprinkler off centre", "003", [head], 75.0, "distance from the middle of its cell", (x, y, 2715)
     )
 
+
+def _overlapping(services: Services) -> None:
+    ledger = services.ledger
     light, (x, y) = services.in_cell("light", "121", (2, 5))
     head, _ = services.in_cell("sprinkler", "121", (2, 5), (0.0, 0.0))
     ledger.clash("devices overlap", "121", [light, head], 70.0, "width of the overlap in plan", (x, y, 6915))
 
-    field = services.fields["105"]
+
+def _plank_light(services: Services) -> None:
+    """Right in a 300 x 1200 grid, wrong in the default one."""
+    ledger, field = services.ledger, services.fields["105"]
     u, v = cell_centre(field.width, 300, 4), cell_centre(field.depth, 1200, 2)
     plank = services.device("plank light", "105", (field.x + u, field.y + v))
     x, y = field.at(u, v)
@@ -226,7 +232,7 @@ def _off_module(services: Services) -> None:
     )
 
 
-def _runs(services: Services) -> None:
+def _low_runs(services: Services) -> None:
     ledger, hall = services.ledger, services.level("020")
     low = services.run(
         "IfcDuctSegment", "Low duct 020", "020", ((3000, 12000), (9000, 12000)), (600, 350), hall - 60
@@ -263,6 +269,10 @@ def _runs(services: Services) -> None:
         BELOW,
         (14250, 7705, corridor + 10),
     )
+
+
+def _harmless_runs(services: Services) -> None:
+    ledger, corridor = services.ledger, services.level("010")
     harmless = [
         services.run(
             "IfcDuctSegment", "Round duct 010", "010", ((1000, 7105), (37000, 7105)), 315.0, corridor + 450
@@ -310,7 +320,10 @@ def write_services(stem: str, building_name: str, ledger: Ledger) -> Model:
     services = Services(start_building(model, building_name), ledger)
     _on_module(services)
     _off_module(services)
-    _runs(services)
+    _overlapping(services)
+    _plank_light(services)
+    _low_runs(services)
+    _harmless_runs(services)
     _on_walls(services)
     services.devices.write_weights()
     return model
