@@ -47,7 +47,8 @@ def _rule(
 
 
 _SWITCH = ("switch", "switches", "single pole", "double pole", "dimmer", "dimmers", "push button")
-_DETECTOR = ("detector", "detectors", "sensor", "sensors")
+_DETECTOR = ("detector", "detectors")
+_SENSOR = ("sensor", "sensors")
 _SPRINKLER = ("sprinkler", "sprinklers")
 _LIGHT = (
     "luminaire",
@@ -82,6 +83,7 @@ RULES: tuple[Rule, ...] = (
     _rule(None, "IfcBuildingElementProxy", types="PROVISIONFORVOID PROVISIONFORSPACE"),
     _rule(None, "IfcBuildingElementProxy", words=_MARKER + _PLANT),
     _rule(None, "IfcCovering", types="CEILING FLOORING SKIRTINGBOARD MOLDING ROOFING MEMBRANE TOPPING"),
+    _rule(None, "IfcElement", within="IfcCovering"),  # the panels and the grid of a ceiling
     # Wall devices that some exporters give a light's or an alarm's class.
     _rule(Kind.OTHER, "IfcSwitchingDevice IfcOutlet IfcUnitaryControlElement IfcController"),
     _rule(Kind.OTHER, "IfcLightFixture IfcFlowTerminal IfcBuildingElementProxy", words=_SWITCH),
@@ -100,6 +102,7 @@ RULES: tuple[Rule, ...] = (
     # Terminals whose class says nothing.
     _rule(Kind.OTHER, "IfcElectricAppliance IfcSanitaryTerminal IfcWasteTerminal IfcMedicalDevice"),
     _rule(Kind.OTHER, "IfcStackTerminal IfcGasTerminal IfcMobileTelecommunicationsAppliance"),
+    _rule(Kind.DETECTOR, _ANY_TERMINAL, words=_SENSOR),
     _rule(Kind.SPRINKLER, _ANY_TERMINAL, words=_SPRINKLER),
     _rule(Kind.AIR_TERMINAL, _ANY_TERMINAL, words=_AIR),
     _rule(Kind.DEVICE, _ANY_TERMINAL, words=_CEILING_DEVICE),

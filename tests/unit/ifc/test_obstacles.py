@@ -32,6 +32,8 @@ def kind_of(schema, cls, type_cls=None, **attributes):
         ("IfcFireSuppressionTerminalType", "Cabinet", "HOSEREEL", Kind.OTHER),
         ("IfcOutletType", "Socket", "POWEROUTLET", Kind.OTHER),
         ("IfcSanitaryTerminalType", "Basin with light", "WASHHANDBASIN", Kind.OTHER),
+        ("IfcSanitaryTerminalType", "Basin with sensor", "WASHHANDBASIN", Kind.OTHER),
+        ("IfcElectricApplianceType", "Smoke Detector", "USERDEFINED", Kind.DETECTOR),
     ],
 )
 def test_a_general_flow_terminal_is_what_its_type_is(type_cls, type_name, predefined, kind):
@@ -143,6 +145,8 @@ def test_the_parts_of_a_whole_are_what_the_whole_makes_of_them():
     assert find_kind(model.element("IfcSlab", roof)) == Kind.ROOF
     truss = model.element("IfcElementAssembly", None, PredefinedType="TRUSS")
     assert find_kind(model.element("IfcMember", truss)) == Kind.BEAM
+    ceiling = model.element("IfcCovering", None, PredefinedType="CEILING")
+    assert find_kind(model.element("IfcBuildingElementPart", ceiling)) is None
     stair = model.element("IfcStair", None)
     assert find_kind(model.element("IfcSlab", stair, PredefinedType="LANDING")) == Kind.OTHER
 
