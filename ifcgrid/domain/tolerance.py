@@ -17,6 +17,7 @@ __all__ = [
     "LAY_IN_SHIFT",
     "LAY_IN_SLACK",
     "LENGTH",
+    "OUT_OF_ROUND",
     "PIECE_AREA",
     "PLANE_REACH",
     "PRECISION",
@@ -80,6 +81,9 @@ LAY_IN_FILL = 0.9
 
 LAY_IN_SLACK = 30.0
 """A lay-in device is at most this much smaller than the cells that it fills."""
+
+OUT_OF_ROUND = 0.01
+"""A polygon whose corners lie on a circle within this share of its radius was drawn as a circle."""
 
 LAY_IN_SHIFT = 5.0
 """A lay-in device may stand this far over the lines of its cells: it is moved when laid in."""

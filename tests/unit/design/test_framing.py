@@ -47,6 +47,11 @@ def test_a_line_along_a_wall_is_a_member_only_where_the_room_is_on_both_sides() 
     assert _rows(_place(room), Role.MAIN_RUNNER) == [("main_runner/2/0", [0, 1200], [1800, 1200])]
 
 
+def test_a_wall_a_hair_past_a_line_gets_no_main_along_it() -> None:
+    room = box(-0.008, 0.008, 3000, 2400.008)
+    assert [row[0] for row in _rows(_place(room), Role.MAIN_RUNNER)] == ["main_runner/2/0"]
+
+
 def test_a_column_parts_a_main_into_runs() -> None:
     room = box(0, 0, 3600, 2400) - box(1500, 1100, 1900, 1300)
     assert _rows(_place(room), Role.MAIN_RUNNER) == [

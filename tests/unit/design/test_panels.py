@@ -3,14 +3,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from handmade_lattices import make_layout, make_room, make_zone
-from shapely import Polygon, box
+from shapely import Polygon, affinity, box
 
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.domain.ceiling import Opening
 
 
 def test_a_wall_a_hair_off_its_line_makes_no_border() -> None:
-    room = box(0, 0, 3000.004, 1799.996)
+    room = box(0, 0, 3000.008, 1799.992)
     panels = cut_panels(make_zone(room), make_layout(room, 600, 600))
     assert len(panels) == 15
     assert panels.is_full.all()
@@ -71,11 +71,15 @@ def test_a_piece_in_a_gap_between_rooms_belongs_to_the_nearest() -> None:
     assert panels.room.tolist() == [0, 0, 1, 1]
 
 
-def test_equal_shares_go_to_the_first_room_at_any_angle() -> None:
-    west, east = box(0, 0, 300, 600), box(300, 0, 600, 600)
+@pytest.mark.parametrize("angle", [0, 17, 31.7, 45, 77])
+def test_equal_shares_go_to_the_first_room_at_any_angle(angle: float) -> None:
+    both, west, east = (
+        affinity.rotate(box(low, 0, high, 600), angle, origin=(0, 0))
+        for low, high in ((0, 600), (0, 300), (300, 600))
+    )
     for order in ((west, east), (east, west)):
-        zone = make_zone(box(0, 0, 600, 600), *(make_room(r, str(k)) for k, r in enumerate(order)))
-        assert cut_panels(zone, make_layout(zone.outline, 600, 600)).room.tolist() == [0]
+        zone = make_zone(both, *(make_room(r, str(k)) for k, r in enumerate(order)))
+        assert cut_panels(zone, make_layout(both, 600, 600, angle=angle)).room.tolist() == [0]
 
 
 def test_a_layout_far_from_the_origin_loses_no_panel() -> None:
