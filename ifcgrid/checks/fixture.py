@@ -18,7 +18,6 @@ __all__ = ["Fixtures", "find_fixtures"]
 
 _ROUND_CORNERS = 8
 _ROUND_SEGMENTS = 32
-_OUT_OF_ROUND = 1 / 100
 _LAY_IN_KINDS = frozenset({Kind.LIGHT, Kind.AIR_TERMINAL, Kind.DEVICE})
 
 
@@ -107,7 +106,10 @@ def _rounded(outlines: NDArray[np.object_]) -> NDArray[np.object_]:
     for i, hull, centre, radius in zip(many.tolist(), hulls, centres, radii, strict=True):
         corners = shapely.get_coordinates(hull)[:-1]
         gaps = radius - np.hypot(*(corners - shapely.get_coordinates(centre)).T)
-        if len(corners) >= _ROUND_CORNERS and (gaps <= tolerance.LENGTH + radius * _OUT_OF_ROUND).all():
+        if (
+            len(corners) >= _ROUND_CORNERS
+            and (gaps <= tolerance.LENGTH + radius * tolerance.OUT_OF_ROUND).all()
+        ):
             outlines[i] = centre.buffer(radius, quad_segs=_ROUND_SEGMENTS)
     return outlines
 

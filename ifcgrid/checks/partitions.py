@@ -12,6 +12,7 @@ from shapely import Geometry
 from ifcgrid.checks.body import band_outline
 from ifcgrid.checks.scene import Scene, name_of, verb, words
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.ceiling import Role
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.domain.room import Room
@@ -47,11 +48,8 @@ def check_partitions(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Fi
 
 def _is_deep(shape: Geometry) -> bool:
     """Whether a shape is wider than a wall's finish."""
-    return not shapely.is_empty(_core(shape))
-
-
-def _core(shape: Geometry) -> Geometry:
-    return shapely.buffer(shape, -tolerance.WALL_FINISH / 2, join_style="mitre")
+    core = shapely.buffer(shape, -tolerance.WALL_FINISH / 2, join_style="mitre")
+    return not shapely.is_empty(core)
 
 
 def _overlaid(scene: Scene, standing: Sequence[tuple[Obstacle, Geometry]]) -> Iterator[Finding]:
@@ -68,7 +66,7 @@ def _overlaid(scene: Scene, standing: Sequence[tuple[Obstacle, Geometry]]) -> It
     for (obstacle, _), outline in zip(standing, locals_, strict=True):
         hit = tree.query(outline, predicate="intersects")
         covered = shapely.intersection(shapely.union_all(shapes[hit]), outline)
-        members = scene.tree.query(_core(outline), predicate="intersects").tolist()
+        members = _members_through(scene, outline)
         if not _is_deep(covered) and not members:
             continue
         area = float(shapely.area(covered)) / _M2
@@ -82,6 +80,15 @@ def _overlaid(scene: Scene, standing: Sequence[tuple[Obstacle, Geometry]]) -> It
             f"runs through {area:.2f} m² of panels and {len(members)} members",
             value=area,
         )
+
+
+def _members_through(scene: Scene, outline: Geometry) -> list[int]:
+    """Mains and tees that run through a shape farther than a wall's finish; the trim is at its face."""
+    inner = shapely.buffer(outline, -scene.contact, join_style="mitre")
+    near = scene.tree.query(inner, predicate="intersects")
+    inside = shapely.length(shapely.intersection(scene.lines[near], inner)) > tolerance.WALL_FINISH
+    found: list[int] = near[inside & (scene.ceiling.members.role[near] != Role.WALL_ANGLE)].tolist()
+    return sorted(found)
 
 
 def _cut_out(scene: Scene, standing: Sequence[tuple[Obstacle, Geometry]]) -> Iterator[Finding]:
