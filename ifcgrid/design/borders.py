@@ -24,7 +24,7 @@ def list_borders(lattice: Lattice, way: int, offset: tuple[float, float]) -> tup
     """The strip along every edge of every ring, by ring and edge."""
     edges = lattice.plan.edges
     smallest = min(axis.module for axis in lattice.axes)
-    least, greatest = np.full(len(edges), smallest), np.full(len(edges), smallest)
+    least, greatest = np.full((2, len(edges)), smallest, dtype=float)
     number = np.full(len(edges), -1)
     for axis in lattice.axes:
         for strips in (axis.borders, axis.returns):
@@ -124,7 +124,11 @@ def explain_borders(
             low, high = (format_mm(f(b.least for b in widths)) for f in (min, max))
             size = high if low == high else f"{low.removesuffix(' mm')} to {high}"
             ranges.append(f"{size} {words}")
-    text = f"borders {' and '.join(ranges)} the mains" if ranges else "no wall runs along the grid"
+    if ranges:
+        text = f"borders {' and '.join(ranges)} the mains"
+    else:
+        least = min(b.least for b in borders if b.ring == 0)
+        text = f"no wall runs along the grid, the narrowest piece at its walls measures {format_mm(least)}"
     narrow = find_narrow(lattice, way, borders)
     if narrow is not None:
         text += f"; {_blame(narrow, axes, policy, is_exact=is_exact)}"

@@ -172,7 +172,20 @@ class Axis:
             found += self._fixture_offsets()
         places = _distinct(np.mod(np.concatenate(found), m), m)
         between = (places + np.append(places[1:], places[0] + m)) / 2
-        return _distinct(np.mod(np.concatenate([places, between]), m), m)
+        places = _distinct(np.mod(np.concatenate([places, between]), m), m)
+        return places[self.is_clear(places)]
+
+    def is_clear(self, offsets: _Floats) -> _Bools:
+        """Which offsets (k,) put no line a hair beside a wall.
+
+        Within the tolerance a line beside a wall counts as on it; a search would use up the
+        tolerance to gain a hair elsewhere.
+        """
+        walls = np.concatenate([self.borders.low, self.borders.high, self.returns.low, self.returns.high])
+        m = self.module
+        away = np.abs((offsets[:, None] - walls + m / 2) % m - m / 2).min(axis=1, initial=m)
+        clear: _Bools = (away <= tolerance.SCORE) | (away > 1.5 * tolerance.LENGTH)
+        return clear
 
     def _fixture_offsets(self) -> list[_Floats]:
         low, high = self.fixtures.T

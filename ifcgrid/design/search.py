@@ -238,12 +238,14 @@ def _search_axis(axis: Axis, prefix: Sequence[Term], *, is_exact: bool) -> tuple
     if is_exact:
         return offsets, best_rows(_matrix(axis.score(offsets), prefix), prefix)
     step = axis.module / _SCAN
-    offsets = np.concatenate([offsets, np.arange(_SCAN) * step])
+    scan: _Floats = np.arange(_SCAN, dtype=float) * step
+    offsets = np.concatenate([offsets, scan[axis.is_clear(scan)]])
     scores = _matrix(axis.score(offsets), prefix)
     while step > _FINEST:
         top = offsets[rank_rows(scores, prefix)[:_ZOOM]]
         step /= _ZOOM
         finer = np.unique(np.mod(top[:, None] + np.arange(-_ZOOM, _ZOOM + 1) * step, axis.module))
+        finer = finer[axis.is_clear(finer)]
         offsets = np.concatenate([offsets, finer])
         scores = np.concatenate([scores, _matrix(axis.score(finer), prefix)])
     return offsets, best_rows(scores, prefix)
@@ -307,6 +309,8 @@ def _zoom_joint(lattice: Lattice, trials: Trials, ties: Sequence[_Floats]) -> tu
         top = np.unique(trials.offset[rank_rows(trials.scores, lattice.policy.terms)[:4]], axis=0)
         steps = [np.arange(-3, 4) * s if s else np.zeros(1) for s in spread]
         finer = np.mod(top[:, None] + _product(steps[0], steps[1]), module).reshape(-1, 2)
+        clear = [axis.is_clear(finer[:, axis.number]) for axis in lattice.axes]
+        finer = finer[clear[0] & clear[1]]
         trials = trials.join(try_offsets(lattice, np.unique(finer, axis=0)))
     return trials, float(spread.max())
 
