@@ -358,8 +358,8 @@ def _own_notes(own: Sequence[_Piece]) -> tuple[str, ...]:
 
 def _no_ceiling_notes(levels: Sequence[Sequence[_Piece]], shares: Sequence[float]) -> tuple[str, ...]:
     return tuple(
-        f"ceilings at z {level[0].found.covering.underside:.0f} mm lie over only {share:.0%} of the room; "
-        f"the room's ceiling would have to cover more than {MAJORITY:.0%}"
+        f"a ceiling of the model at z {level[0].found.covering.underside:.0f} mm lies over {share:.0%} "
+        f"of the room; the room's own would cover more than {MAJORITY:.0%}, so it counts as a local one"
         for level, share in zip(levels, shares, strict=True)
         if any(_clipped(p) is not None for p in level)
     )

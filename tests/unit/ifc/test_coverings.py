@@ -130,7 +130,7 @@ def test_more_than_half_of_the_room_must_be_covered(model, storey, length, is_ce
     assert (found.ceiling is not None) is is_ceiling
     if not is_ceiling:
         assert [c.outline.area for c in found.local] == pytest.approx([length * 4000])
-        assert "only 50% of the room" in found.notes[0]
+        assert "over 50% of the room" in found.notes[0]
 
 
 def test_pieces_at_one_level_count_together_and_the_largest_stands_for_them(model, storey):
