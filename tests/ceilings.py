@@ -382,6 +382,27 @@ def _space(
     )
 
 
+def add_covering(file: ifcopenshell.file, key: str, outline: Polygon) -> None:
+    """An architect's ceiling (model in mm, storey at the origin), contained in the storey."""
+    storey = file.by_guid(guid("storey"))
+    owner = file.by_type("IfcProject")[0].OwnerHistory
+    body = file.by_type("IfcGeometricRepresentationContext")[0]
+    at_level = np.eye(4)
+    at_level[2, 3] = LEVEL
+    solid = _solid(file, np.array(outline.exterior.coords)[:-1], 50.0, _axes(file, np.eye(4)))
+    made = file.create_entity(
+        "IfcCovering",
+        GlobalId=key,
+        OwnerHistory=owner,
+        ObjectPlacement=file.create_entity(
+            "IfcLocalPlacement", storey.ObjectPlacement, _axes(file, at_level)
+        ),
+        Representation=_shape(file, body, solid),
+        PredefinedType="CEILING",
+    )
+    file.create_entity("IfcRelContainedInSpatialStructure", guid("holds"), owner, None, None, [made], storey)
+
+
 def _devices(
     file: ifcopenshell.file,
     names: tuple[str, ...],

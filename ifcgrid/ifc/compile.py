@@ -10,7 +10,7 @@ from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.ifc.book import Book
 from ifcgrid.ifc.context import WriteContext
 from ifcgrid.ifc.mapping import find_names
-from ifcgrid.ifc.rows import Enum, Ref, Rows
+from ifcgrid.ifc.rows import Ref, Rows
 from ifcgrid.ifc.zone_rows import add_zone
 
 __all__ = ["DETAILS", "Compiled", "compile_ceilings"]
@@ -88,7 +88,7 @@ def _add_interferences(book: Book, findings: Sequence[Finding]) -> None:
             "IfcRelInterferesElements",
             book.context.project,
             f"interferes/{'/'.join(finding.subjects)}",
-            *(finding.rule, finding.message, one, two, None, "Clash", Enum("F")),
+            *(finding.rule, finding.message, one, two, None, "Clash", False),
         )
         book.counts["interference"] += 1
 
