@@ -15,10 +15,13 @@ from ifcgrid.ifc.context import WriteContext
 from ifcgrid.ifc.identity import ADOPTED
 from ifcgrid.ifc.rows import Typed
 
-__all__ = ["DIGEST", "INPUT_PREFIX", "KEY", "SYSTEM_SIZES", "digest", "provenance_values"]
+__all__ = ["DIGEST", "INPUT_PREFIX", "KEY", "ROOMS", "SYSTEM_SIZES", "digest", "provenance_values"]
 
 KEY = "Key"
 """The property with the zone's key."""
+
+ROOMS = "Rooms"
+"""The property with the keys of the zone's rooms, blanks between."""
 
 SYSTEM_SIZES = "SystemSizes"
 """The property with the grid system as JSON in mm: a ceiling can be measured again without its plan file."""
@@ -86,6 +89,7 @@ def provenance_values(
         "MainPhase": Typed("IfcInteger", layout.main_phase),
         SYSTEM_SIZES: Typed("IfcText", json.dumps(asdict(ceiling.system), sort_keys=True)),
         KEY: Typed("IfcText", ceiling.key),
+        ROOMS: Typed("IfcText", " ".join(room.key for room in ceiling.zone.rooms)),
         ADOPTED: Typed("IfcBoolean", is_adopted),
         "System": Typed("IfcText", f"{ceiling.system.id}: {ceiling.system.title}"),
         "Policy": Typed("IfcText", layout.policy),

@@ -21,7 +21,7 @@ from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.system import GridSystem, system_from_table
 from ifcgrid.ifc.geometry import Kernel, Mesh
 from ifcgrid.ifc.identity import MARKER_SET, is_ours
-from ifcgrid.ifc.provenance import KEY, SYSTEM_SIZES
+from ifcgrid.ifc.provenance import KEY, ROOMS, SYSTEM_SIZES
 
 __all__ = ["WrittenCeiling", "read_written"]
 
@@ -32,11 +32,12 @@ _ROLES = {role.word: role for role in Role}
 class WrittenCeiling:
     """One zone's grid as it stands in a model; arrays as in `Members` and `Hangers`.
 
-    `frame` is local to all (n, 2) arrays; `level` and z are model heights in mm. `strays`
-    names parts of the assembly that bear no key of ours.
+    `rooms` are the keys of the zone's rooms; `frame` is local to all (n, 2) arrays; `level`
+    and z are model heights in mm. `strays` names parts of the assembly without a key of ours.
     """
 
     key: str
+    rooms: tuple[str, ...]
     system: GridSystem
     policy: str
     frame: Frame
@@ -62,7 +63,7 @@ def read_written(file: ifcopenshell.file, kernel: Kernel | None = None) -> tuple
 def _read_assembly(assembly: Any, kernel: Kernel) -> WrittenCeiling:
     told = ifcopenshell.util.element.get_psets(assembly).get(MARKER_SET, {})
     try:
-        key, policy = str(told[KEY]), str(told["Policy"])
+        key, policy, rooms = str(told[KEY]), str(told["Policy"]), tuple(str(told[ROOMS]).split())
         system = system_from_table(json.loads(told[SYSTEM_SIZES]))
         angle, phase = float(told["AngleDegrees"]), int(told["MainPhase"])
     except (KeyError, TypeError, ValueError, SystemDataError) as error:
@@ -78,6 +79,7 @@ def _read_assembly(assembly: Any, kernel: Kernel) -> WrittenCeiling:
     known = {p.GlobalId for p in (*members, *hangers)}
     return WrittenCeiling(
         key=key,
+        rooms=rooms,
         system=system,
         policy=policy,
         frame=frame,

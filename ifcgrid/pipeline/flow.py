@@ -6,7 +6,7 @@ without `_file` in their name work on open models and touch no disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -37,8 +37,10 @@ from ifcgrid.systems import list_systems, read_system
 __all__ = [
     "Build",
     "Intake",
+    "Nearby",
     "OnRoom",
     "build",
+    "find_zones",
     "hang_ceiling",
     "judge",
     "lay_out",
@@ -97,9 +99,18 @@ def read_plan_file(path: str | Path | None) -> Plan:
 
 
 def read_intake(
-    model: ModelFile, others: Sequence[ModelFile] = (), plan: Plan | None = None, *, obstacles: bool = True
+    model: ModelFile,
+    others: Sequence[ModelFile] = (),
+    plan: Plan | None = None,
+    *,
+    heights: Mapping[str, float] | None = None,
+    has_obstacles: bool = True,
 ) -> Intake:
-    """Rooms of the model with what the plan says of each, and the obstacles of all models."""
+    """Rooms of the model with what the plan says of each, and the obstacles of all models.
+
+    `heights` by room key, in mm above the floor, go before the plan's; without
+    `has_obstacles` nothing but rooms is read.
+    """
     plan = plan or Plan()
     answers = {query: find_keys(model.file, query) for query in plan.queries}
 
@@ -107,12 +118,12 @@ def read_intake(
         facts = {"key": key, "storey": storey, "name": name, "number": number}
         return plan.settings_for(facts, [query for query, keys in answers.items() if key in keys])
 
+    def height_of(key: str, storey: str, name: str, number: str) -> float | None:
+        given = (heights or {}).get(key)
+        return settings_of(key, storey, name, number).height if given is None else given
+
     kernel = Kernel(model.file)
-    reading = read_rooms(
-        model,
-        kernel,
-        plan_height=lambda key, storey, name, number: settings_of(key, storey, name, number).height,
-    )
+    reading = read_rooms(model, kernel, plan_height=height_of)
     settings = {
         room.key: settings_of(room.key, room.storey, room.name, room.number) for room in reading.rooms
     }
@@ -123,7 +134,7 @@ def read_intake(
         if settings[room.key].skip is not None
     )
     found: list[Obstacle] = []
-    if obstacles:
+    if has_obstacles:
         found += read_obstacles(model, kernel)
         for other in others:
             found += read_obstacles(other, Kernel(other.file))
@@ -143,7 +154,7 @@ def _skip(room: Room, status: str, reason: str) -> SkippedRoom:
     )
 
 
-class _Nearby:
+class Nearby:
     """Finds the obstacles near a zone without looking at all of them."""
 
     def __init__(self, obstacles: Sequence[Obstacle]) -> None:
@@ -151,6 +162,7 @@ class _Nearby:
         self._tree = shapely.STRtree([o.outline for o in obstacles])
 
     def find(self, zone: Zone) -> list[Obstacle]:
+        """Those within `REACH` of the zone in plan, in their given order."""
         box = shapely.box(*zone.outline.bounds).buffer(REACH, join_style="mitre")
         return [self._obstacles[i] for i in sorted(self._tree.query(box).tolist())]
 
@@ -186,13 +198,18 @@ def hang_ceiling(
     )
 
 
-def _group(intake: Intake) -> list[Zone]:
-    """Zones of rooms that share their settings; the height is in the rooms already."""
-    by_settings: dict[tuple[Any, ...], list[Room]] = {}
+def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -> list[Zone]:
+    """The zones of the rooms that were read, in the rooms' order.
+
+    Only rooms of one group may share a ceiling; by default those whose system, policy and
+    angle are the same.
+    """
+    groups: dict[Hashable, list[Room]] = {}
     for room in carve_rooms(intake.rooms, intake.obstacles):
         given = intake.settings[room.key]
-        by_settings.setdefault((given.system, given.policy.id, given.angle), []).append(room)
-    zones = [zone for rooms in by_settings.values() for zone in group_zones(rooms, intake.obstacles)]
+        group = group_of.get(room.key) if group_of else (given.system, given.policy.id, given.angle)
+        groups.setdefault(group, []).append(room)
+    zones = [zone for rooms in groups.values() for zone in group_zones(rooms, intake.obstacles)]
     order = {room.key: place for place, room in enumerate(intake.rooms)}
     return sorted(zones, key=lambda zone: min(order[room.key] for room in zone.rooms))
 
@@ -202,8 +219,8 @@ def lay_out(
 ) -> tuple[tuple[Ceiling, ...], tuple[SkippedRoom, ...]]:
     """Ceilings of all zones, and the rooms that failed, each with its reason."""
     own = plan.systems if plan else {}
-    zones = _group(intake)
-    nearby = _Nearby(intake.obstacles)
+    zones = find_zones(intake)
+    nearby = Nearby(intake.obstacles)
     ceilings: list[Ceiling] = []
     failed: list[SkippedRoom] = []
     for done, zone in enumerate(zones, start=1):
@@ -221,7 +238,7 @@ def lay_out(
 
 def judge(ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle]) -> tuple[Finding, ...]:
     """What the checks say of the ceilings, in the order of the ceilings."""
-    nearby = _Nearby(obstacles)
+    nearby = Nearby(obstacles)
     return tuple(f for ceiling in ceilings for f in find_clashes(ceiling, nearby.find(ceiling.zone)))
 
 

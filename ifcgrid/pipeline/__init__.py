@@ -1,0 +1,28 @@
+"""What the command line and host programs call: files in, files out, and the flow on open models."""
+
+from ifcgrid.outputs.files import write_text
+from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
+from ifcgrid.pipeline.files import build_file, clash_file, list_spaces, setout_file
+from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
+from ifcgrid.pipeline.one_room import lay_out_one
+from ifcgrid.pipeline.written import read_back
+
+__all__ = [
+    "Build",
+    "Intake",
+    "build",
+    "build_file",
+    "clash_file",
+    "format_layout",
+    "format_spaces",
+    "format_summary",
+    "judge",
+    "lay_out",
+    "lay_out_one",
+    "list_spaces",
+    "read_back",
+    "read_intake",
+    "read_plan_file",
+    "setout_file",
+    "write_text",
+]

@@ -1,0 +1,121 @@
+"""From a model that holds our ceilings back to ceilings, as they stand in it now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ifcgrid.design.devices import fit_devices
+from ifcgrid.design.field import rooms_at
+from ifcgrid.design.given import measure_layout
+from ifcgrid.design.panels import cut_panels
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.ceiling import Ceiling, Hangers, Members
+from ifcgrid.domain.errors import ModelError, SystemDataError
+from ifcgrid.domain.obstacle import DEVICES, Obstacle
+from ifcgrid.domain.policy import POLICIES, Policy, find_policy
+from ifcgrid.domain.room import SkippedRoom, Zone
+from ifcgrid.ifc.project import ModelFile
+from ifcgrid.ifc.written import WrittenCeiling, read_written
+from ifcgrid.pipeline.flow import Build, Intake, Nearby, find_zones, judge, read_intake
+
+__all__ = ["read_back"]
+
+
+def read_back(model: ModelFile, others: Sequence[ModelFile] = ()) -> Build:
+    """The ceilings that a model holds, measured anew and judged.
+
+    Members and hangers are those of the model, also where somebody changed them by hand;
+    panels follow from the lattice.
+
+    Raises:
+        ModelError: the model holds no ceilings of ours.
+    """
+    written = read_written(model.file)
+    if not written:
+        raise ModelError(
+            f"{model.path or 'the model'} holds no ceilings of ifcgrid; run ifcgrid build on it first"
+        )
+    intake = _read_at_levels(model, others, written)
+    zone_of = {room: w.key for w in written for room in w.rooms}
+    by_key = {w.key: w for w in written}
+    nearby = Nearby(intake.obstacles)
+    ceilings: list[Ceiling] = []
+    without: list[SkippedRoom] = []
+    for zone in find_zones(intake, zone_of):
+        if zone.key in by_key:
+            ceilings.append(_hang_again(zone, by_key[zone.key], nearby.find(zone)))
+        else:
+            without += [
+                SkippedRoom(
+                    key=room.key,
+                    name=room.name,
+                    number=room.number,
+                    storey=room.storey,
+                    status="skipped",
+                    reason="the model holds no grid of ours here",
+                )
+                for room in zone.rooms
+            ]
+    return Build(
+        intake=intake,
+        ceilings=tuple(ceilings),
+        skipped=intake.skipped + tuple(without),
+        findings=judge(ceilings, intake.obstacles),
+    )
+
+
+def _read_at_levels(
+    model: ModelFile, others: Sequence[ModelFile], written: Sequence[WrittenCeiling]
+) -> Intake:
+    """Rooms cut at the levels of the ceilings that stand in the model, whatever else it says of heights."""
+    intake = read_intake(model, others)
+    level_of = {room: w.level for w in written for room in w.rooms}
+    heights = {
+        room.key: level_of[room.key] - room.floor
+        for room in intake.rooms
+        if room.key in level_of and not tolerance.is_equal(room.level, level_of[room.key], tolerance.HEIGHT)
+    }
+    return read_intake(model, others, heights=heights) if heights else intake
+
+
+def _policy(policy_id: str) -> Policy:
+    try:
+        return find_policy(policy_id)
+    except SystemDataError:
+        return POLICIES[0]
+
+
+def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacle]) -> Ceiling:
+    layout = measure_layout(
+        zone.outline, written.system, _policy(written.policy), written.frame, written.main_phase
+    )
+    devices = [o for o in obstacles if o.kind in DEVICES]
+    openings = fit_devices(zone, layout, devices, zone.level)
+    members, hangers = written.members, written.hangers
+    start = layout.frame.to_local(written.frame.to_world(members["start"]))
+    end = layout.frame.to_local(written.frame.to_world(members["end"]))
+    point = layout.frame.to_local(written.frame.to_world(hangers["point"]))
+    return Ceiling(
+        zone=zone,
+        system=written.system,
+        layout=layout,
+        panels=cut_panels(zone, layout, openings),
+        members=Members(
+            role=members["role"],
+            line=members["line"],
+            index=members["index"],
+            room=rooms_at(zone, layout, (start + end) / 2),
+            start=start,
+            end=end,
+        ),
+        hangers=Hangers(
+            line=hangers["line"],
+            index=hangers["index"],
+            room=rooms_at(zone, layout, point),
+            point=point,
+            bottom=hangers["bottom"],
+            top=hangers["top"],
+            support=written.support,
+        ),
+        openings=openings,
+    )
