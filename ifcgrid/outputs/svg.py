@@ -19,6 +19,7 @@ _WIDE = frozenset("mwMW@%—…")
 _ASCENT, _DESCENT = 0.76, 0.22
 _BOLD = 1.1
 _GAP = 0.3
+_CELL = 16.0
 
 
 def _em(character: str) -> float:
@@ -155,12 +156,19 @@ def _path(parts: Iterable[Any], end: str = "") -> str:
     )
 
 
+def _cells(box: Box) -> list[tuple[int, int]]:
+    """Squares of the page that a box touches, so that only near texts are compared."""
+    columns = range(int(box.left // _CELL), int(box.right // _CELL) + 1)
+    rows = range(int(box.top // _CELL), int(box.bottom // _CELL) + 1)
+    return [(column, row) for column in columns for row in rows]
+
+
 class Canvas:
-    """Collects shapes and texts of one drawing; `boxes` are what later texts keep clear of."""
+    """Collects shapes and texts of one drawing, and the boxes that later texts keep clear of."""
 
     def __init__(self, width: float, height: float, title: str) -> None:
         self.page = Box(0.0, 0.0, width, height)
-        self.boxes: list[Box] = []
+        self._boxes: dict[tuple[int, int], list[Box]] = {}
         self._title = title
         self._shapes: list[str] = []
         self._texts: list[str] = []
@@ -206,7 +214,7 @@ class Canvas:
 
     def put(self, label: Label, *, colour: str = "#000") -> None:
         """Set a text and keep its box clear from now on."""
-        self.boxes.append(label.box)
+        self.reserve(label.box)
         x, y = _number(label.x), _number(label.y)
         extra = f' transform="rotate(-90 {x} {y})"' if label.is_vertical else ""
         extra += ' font-weight="bold"' if label.is_bold else ""
@@ -221,7 +229,9 @@ class Canvas:
     def is_free(self, box: Box) -> bool:
         """Whether the box lies on the page and clear of every text so far."""
         wide = box.grow(_GAP)
-        return self.page.holds(wide) and not any(wide.meets(b) for b in self.boxes)
+        if not self.page.holds(wide):
+            return False
+        return not any(wide.meets(box) for cell in _cells(wide) for box in self._boxes.get(cell, ()))
 
     def put_first_free(self, labels: Iterable[Label]) -> Label | None:
         """Set the first of the labels that is free; None when none is."""
@@ -233,7 +243,8 @@ class Canvas:
 
     def reserve(self, box: Box) -> None:
         """Keep a box clear of texts."""
-        self.boxes.append(box)
+        for cell in _cells(box):
+            self._boxes.setdefault(cell, []).append(box)
 
     def to_text(self) -> str:
         """The SVG document; sizes in mm, so that it prints to scale."""

@@ -1,0 +1,307 @@
+"""A storey's reflected ceiling plan as SVG: every room, its grid, what is in the way and what was found.
+
+Seen from above with the orientation of the floor plan, to a true scale, readable in
+monochrome. Rooms without a ceiling are shown dotted, with the reason in the list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.domain.finding import Finding, Verdict
+from ifcgrid.domain.frame import Frame
+from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
+from ifcgrid.outputs.cautions import caution_texts
+from ifcgrid.outputs.plan_tag import draw_tags
+from ifcgrid.outputs.sheet import (
+    MARGIN,
+    PAPERS,
+    SCALES,
+    Block,
+    Paper,
+    View,
+    draw_foot,
+    draw_head,
+    draw_north,
+    draw_scale_bar,
+    flow_blocks,
+    pick_scale,
+    widest,
+)
+from ifcgrid.outputs.svg import Box, Canvas, Label
+from ifcgrid.outputs.symbol import SYMBOL_WORDS, box_ring, draw_device, draw_flag, draw_hangers
+
+__all__ = ["OmittedRoom", "draw_storey"]
+
+_LIST_TEXT = 2.8
+_GOOD_SCALE = 100
+"""Ceiling plans are usual at 1:100 (US VA design manual, 1.17.7): larger paper is taken to reach it."""
+
+_LIST_WIDTH = 92.0
+_BAR_HEIGHT = 14.0
+_GREY = "#bbb"
+_MOST_FINDINGS = 30
+_WALL, _MAIN, _TEE = 0.5, 0.35, 0.12
+_SOLID = (Kind.WALL, Kind.COLUMN)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OmittedRoom:
+    """A room of the storey that got no ceiling; `outline` in model coordinates, None when unknown."""
+
+    number: str
+    name: str
+    reason: str
+    outline: Polygon | MultiPolygon | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Storey:
+    """What is drawn: failing findings in the order of their numbers."""
+
+    ceilings: Sequence[Ceiling]
+    omitted: Sequence[OmittedRoom]
+    obstacles: Sequence[Obstacle]
+    findings: Sequence[Finding] = field(default=())
+
+
+def _extent(storey: _Storey) -> tuple[float, float, float, float]:
+    """Bounds of all rooms; of the walls and columns when there is no room."""
+    shapes: list[Polygon | MultiPolygon] = [c.zone.outline for c in storey.ceilings]
+    shapes += [o.outline for o in storey.omitted if o.outline is not None]
+    shapes = shapes or [o.outline for o in storey.obstacles]
+    if not shapes:
+        return (0.0, 0.0, 1000.0, 1000.0)
+    x0, y0, x1, y1 = shapely.total_bounds(np.array(shapes, dtype=object)).tolist()
+    return (x0, y0, x1, y1)
+
+
+def _solids(canvas: Canvas, view: View, storey: _Storey, extent: tuple[float, float, float, float]) -> None:
+    """Walls and columns in grey, cut off a little outside the rooms."""
+    window = shapely.box(*extent).buffer(600.0, join_style="mitre")
+    for kind in _SOLID:
+        rings: list[NDArray[np.float64]] = []
+        for obstacle in storey.obstacles:
+            if obstacle.kind is kind:
+                shape = obstacle.outline.intersection(window)
+                parts = [p for p in getattr(shape, "geoms", [shape]) if isinstance(p, Polygon) and p.area > 0]
+                rings += [ring for part in parts for ring in view.rings(part)]
+        for ring in rings:
+            canvas.areas([ring], 0.18, fill=_GREY)
+
+
+def _grid(canvas: Canvas, view: View, ceiling: Ceiling) -> None:
+    members, frame = ceiling.members, ceiling.layout.frame
+    pieces = np.stack(
+        [view.paper(frame.to_world(members.start)), view.paper(frame.to_world(members.end))], axis=1
+    )
+    is_tee = (members.role == Role.CROSS_TEE) | (members.role == Role.SECOND_TEE)
+    canvas.lines(pieces[is_tee], _TEE)
+    canvas.lines(pieces[members.role == Role.MAIN_RUNNER], _MAIN)
+    if len(ceiling.hangers):
+        draw_hangers(canvas, view.paper(frame.to_world(ceiling.hangers.point)), size=0.55)
+
+
+def _devices(canvas: Canvas, view: View, storey: _Storey) -> tuple[list[Kind], list[Box]]:
+    """Devices over a room of this storey, drawn by kind; returns the kinds that occur and their places."""
+    drawn: set[Kind] = set()
+    marks: list[Box] = []
+    tree = shapely.STRtree([ceiling.zone.outline for ceiling in storey.ceilings])
+    for obstacle in storey.obstacles:
+        if obstacle.kind in DEVICES and len(tree.query(obstacle.outline, predicate="intersects")):
+            outline = obstacle.outline
+            part = max(getattr(outline, "geoms", [outline]), key=lambda p: p.area)
+            ring = view.paper(np.asarray(part.exterior.coords)[:-1, :2])
+            draw_device(canvas, obstacle.kind, ring)
+            drawn.add(obstacle.kind)
+            marks.append(Box(*ring.min(axis=0).tolist(), *ring.max(axis=0).tolist()).grow(0.6))
+    return [kind for kind in Kind if kind in drawn], marks
+
+
+def _rooms(canvas: Canvas, view: View, storey: _Storey) -> None:
+    for omitted in storey.omitted:
+        if omitted.outline is not None:
+            canvas.areas(view.rings(omitted.outline), 0.3, dash="0.4 1.2")
+    for ceiling in storey.ceilings:
+        canvas.areas(view.rings(ceiling.zone.outline), _WALL)
+        if len(ceiling.zone.rooms) > 1:
+            for room in ceiling.zone.rooms:
+                canvas.areas(view.rings(room.outline), 0.2, dash="2 1")
+
+
+def _legend(canvas: Canvas, box: Box, kinds: Sequence[Kind], has_flags: bool) -> None:
+    entries: list[tuple[str, str]] = [
+        ("wall of a ceiling", "wall"),
+        ("main", "main"),
+        ("tee", "tee"),
+        ("hanger", "hanger"),
+        ("no ceiling (see list)", "omitted"),
+        ("wall, column", "solid"),
+        *((SYMBOL_WORDS[kind], kind.value) for kind in kinds),
+    ]
+    if has_flags:
+        entries.append(("finding, by number", "flag"))
+    x, y, size = box.left, box.top + 2.0, 2.4
+    for text, what in entries:
+        wide = 9.0 + widest([text], size) + 4.0
+        if x + wide > box.right and x > box.left:
+            x, y = box.left, y + 4.8
+        _sample(canvas, what, x, y)
+        canvas.put(Label(x=x + 8.5, y=y + 0.8, text=text, size=size))
+        x += wide
+
+
+def _sample(canvas: Canvas, what: str, x: float, y: float) -> None:
+    stroke = [[(x, y), (x + 7.0, y)]]
+    if what == "omitted":
+        canvas.lines(stroke, 0.3, dash="0.4 1.2")
+    elif what == "solid":
+        canvas.rectangle(Box(x, y - 1.0, x + 7.0, y + 1.0), 0.18, fill=_GREY)
+    elif what == "hanger":
+        draw_hangers(canvas, np.array([[x + 5.0, y]]), size=0.55)
+    elif what == "flag":
+        canvas.areas([[(x + 5.0, y + 1.3), (x + 3.7, y - 1.3), (x + 6.3, y - 1.3)]], 0.35, fill="#000")
+    elif what in ("wall", "main", "tee"):
+        canvas.lines(stroke, {"wall": _WALL, "main": _MAIN, "tee": _TEE}[what])
+    else:
+        draw_device(canvas, Kind(what), box_ring(x + 3.5, y - 1.5, 3.0))
+
+
+def _blocks(storey: _Storey, untagged: Sequence[str], findings: Sequence[Finding]) -> list[Block]:
+    blocks = []
+    if storey.findings:
+        names = {room.key: room.number or room.name for c in storey.ceilings for room in c.zone.rooms}
+        lines = []
+        for number, found in enumerate(storey.findings[:_MOST_FINDINGS], start=1):
+            where = names.get(found.room, "")
+            lines.append(f"{number}. {where + ': ' if where else ''}{found.message}")
+        if len(storey.findings) > _MOST_FINDINGS:
+            lines.append(f"... and {len(storey.findings) - _MOST_FINDINGS} more: see the record.")
+        blocks.append(Block(title="Findings that fail", lines=lines))
+    else:
+        blocks.append(Block(title="Findings that fail", lines=["None among the checks that were run."]))
+    unknown = sum(f.verdict is Verdict.UNKNOWN for f in findings)
+    if unknown:
+        blocks.append(Block(title="Not judged", lines=[f"{unknown} checks: the model lacks the data."]))
+    if storey.omitted:
+        lines = [f"{' '.join(t for t in (o.number, o.name) if t)}: {o.reason}" for o in storey.omitted]
+        blocks.append(Block(title="Rooms without a ceiling", lines=lines))
+    if untagged:
+        blocks.append(Block(title="Rooms too small for a tag", lines=list(untagged)))
+    return blocks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sheet:
+    paper: Paper
+    plan: Box
+    column: Box
+    scale: int
+
+
+def _fit(
+    paper: Paper, title: str, subtitle: str, stamp: Mapping[str, str], size: tuple[float, float]
+) -> _Sheet:
+    scratch = Canvas(paper.width, paper.height, "")
+    top = draw_head(scratch, title, subtitle)
+    bottom = draw_foot(scratch, stamp, caution_texts(is_short=True))
+    split = paper.width - MARGIN - _LIST_WIDTH
+    plan = Box(MARGIN, top, split - 4.0, bottom)
+    room = Box(plan.left + 4.0, plan.top + 4.0, plan.right - 4.0, plan.bottom - _BAR_HEIGHT - 4.0)
+    scale = pick_scale(*size, room) or SCALES[-1]
+    column = Box(split, top + 1.5, paper.width - MARGIN, bottom)
+    return _Sheet(paper=paper, plan=room, column=column, scale=scale)
+
+
+def _choose(title: str, subtitle: str, stamp: Mapping[str, str], size: tuple[float, float]) -> _Sheet:
+    """The smallest paper, from A3 up, on which the storey is at least at the usual scale."""
+    fits = [
+        _fit(PAPERS[name], title, subtitle, stamp, size)
+        for name in ("A3 landscape", "A2 landscape", "A1 landscape")
+    ]
+    good = [sheet for sheet in fits if sheet.scale <= _GOOD_SCALE]
+    return good[0] if good else min(fits, key=lambda sheet: sheet.scale)
+
+
+def _subtitle(storey: _Storey) -> str:
+    systems = ", ".join(dict.fromkeys(c.system.title for c in storey.ceilings)) or "no ceiling"
+    return (
+        f"Reflected ceiling plan seen from above, same orientation as the floor plan and model. {systems}. "
+        "Levels in mm above each room's floor, to the underside of the grid; borders in mm along / across "
+        "the mains."
+    )
+
+
+def draw_storey(
+    storey: str,
+    ceilings: Sequence[Ceiling],
+    rooms_without: Iterable[OmittedRoom] = (),
+    *,
+    obstacles: Sequence[Obstacle] = (),
+    findings: Sequence[Finding] = (),
+    stamp: Mapping[str, str],
+    north_deg: float | None = None,
+) -> str:
+    """The plan of one storey as SVG text.
+
+    Args:
+        storey: its name, for the title.
+        ceilings: the ceilings of this storey.
+        rooms_without: its other rooms, with the reason.
+        obstacles: walls, columns and devices of this storey; other kinds are not drawn.
+        findings: those of this storey; the failing ones are numbered in the given order.
+        stamp: provenance, printed as it is.
+        north_deg: direction of north in the model's plan, degrees counter-clockwise from
+            the model's X axis; no arrow is drawn without it.
+    """
+    failing = [f for f in findings if f.verdict is Verdict.FAIL]
+    things = _Storey(ceilings=ceilings, omitted=tuple(rooms_without), obstacles=obstacles, findings=failing)
+    title = f"{storey or 'Storey'} - ceilings"
+    extent = _extent(things)
+    size = (extent[2] - extent[0], extent[3] - extent[1])
+    sheet = _choose(title, _subtitle(things), stamp, size)
+    canvas = Canvas(sheet.paper.width, sheet.paper.height, title)
+    draw_head(canvas, title, _subtitle(things))
+    draw_foot(canvas, stamp, caution_texts(is_short=True))
+    if north_deg is not None:
+        draw_north(canvas, north_deg)
+    y = sheet.plan.bottom + 4.0 + 5.5
+    right = draw_scale_bar(canvas, MARGIN + 2.0, y, sheet.scale, "mm")
+    view = View(
+        frame=Frame(x=0.0, y=0.0),
+        scale=sheet.scale,
+        u=extent[0],
+        v=extent[1],
+        x=sheet.plan.left + (sheet.plan.width - size[0] / sheet.scale) / 2,
+        y=sheet.plan.top + (sheet.plan.height + size[1] / sheet.scale) / 2,
+    )
+    kinds, marks = _draw_things(canvas, view, things, extent)
+    _legend(canvas, Box(right + 4.0, y - 4.0, sheet.plan.right, y + 10.0), kinds, bool(failing))
+    untagged = draw_tags(
+        canvas, view, ceilings, [(o.number, o.name, o.outline) for o in things.omitted], marks
+    )
+    flow_blocks(canvas, _blocks(things, untagged, findings), [sheet.column], _LIST_TEXT)
+    return canvas.to_text()
+
+
+def _draw_things(
+    canvas: Canvas, view: View, storey: _Storey, extent: tuple[float, float, float, float]
+) -> tuple[list[Kind], list[Box]]:
+    _solids(canvas, view, storey, extent)
+    for ceiling in storey.ceilings:
+        _grid(canvas, view, ceiling)
+    kinds, marks = _devices(canvas, view, storey)
+    _rooms(canvas, view, storey)
+    for number, finding in enumerate(storey.findings, start=1):
+        if finding.point is not None:
+            x, y = view.paper([finding.point[:2]])[0].tolist()
+            draw_flag(canvas, x, y, number)
+            marks.append(Box(x - 1.4, y - 2.8, x + 1.4, y + 0.2))
+    return kinds, marks

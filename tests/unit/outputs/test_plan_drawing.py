@@ -1,0 +1,233 @@
+"""The storey's plan: every room once, nothing overlapping, true to scale, nothing by colour alone."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from itertools import combinations
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from handmade_ceilings import ROUND_ENDED, TP1, build_ceiling, rectangle
+from shapely import box
+
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.finding import Finding, Verdict
+from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.outputs.plan_drawing import OmittedRoom, draw_storey
+from ifcgrid.outputs.svg import Box, Label
+
+SVG = "{http://www.w3.org/2000/svg}"
+STAMP = {"model": "library.ifc", "sha256": "3f2a9c"}
+
+
+def keyed(ceiling: Ceiling, key: str) -> Ceiling:
+    room = replace(ceiling.zone.rooms[0], key=key)
+    return replace(ceiling, zone=replace(ceiling.zone, key=key, rooms=(room,)))
+
+
+def storey() -> list[Ceiling]:
+    return [
+        keyed(build_ceiling(rectangle(6100, 4270), (350, 335), number="101", name="Reading room"), "a"),
+        keyed(build_ceiling(TP1, (212.5, 300), number="102", name="Loans", at=(6300, 0)), "b"),
+        keyed(build_ceiling(ROUND_ENDED, (300, 600), number="103", name="Story room", at=(12700, 0)), "c"),
+        keyed(
+            build_ceiling(rectangle(20500, 1500), (550, 450), number="104", name="Corridor", at=(0, 5000)),
+            "d",
+        ),
+        keyed(
+            build_ceiling(
+                rectangle(7310, 5200), (355, 500), angle_deg=17, number="106", name="Wing", at=(12000, 7500)
+            ),
+            "e",
+        ),
+        keyed(build_ceiling(rectangle(500, 600), (500, 600), number="107", name="Duct", at=(0, 7000)), "f"),
+    ]
+
+
+def device(kind: Kind, x: float, y: float, size: float = 600.0) -> Obstacle:
+    outline = box(x, y, x + size, y + size)
+    return Obstacle(key=f"{kind}{x}", kind=kind, name="", outline=outline, bottom=2700, top=2800)
+
+
+DEVICES = [
+    device(kind, 950 + 600 * place, 2135, size)
+    for place, (kind, size) in enumerate(
+        [
+            (Kind.LIGHT, 600.0),
+            (Kind.AIR_TERMINAL, 600.0),
+            (Kind.SPRINKLER, 120.0),
+            (Kind.DETECTOR, 120.0),
+            (Kind.DEVICE, 200.0),
+        ]
+    )
+]
+WALLS = [device(Kind.WALL, 6100, 0, 190), device(Kind.COLUMN, 3000, 3000, 300)]
+OMITTED = [
+    OmittedRoom(number="108", name="Shaft", reason="a shaft", outline=box(2400, 6700, 3900, 8200)),
+    OmittedRoom(number="109", name="Stair", reason="no body"),
+]
+
+
+def finding(message: str, verdict: Verdict = Verdict.FAIL, x: float = 3000.0) -> Finding:
+    return Finding(
+        rule="duct_clearance_min",
+        source="common practice, no source",
+        clause="",
+        verdict=verdict,
+        room="a",
+        subjects=(),
+        message=message,
+        point=(x, 2000.0, 2700.0),
+    )
+
+
+def texts_of(svg: str) -> list[Label]:
+    return [
+        Label(
+            x=float(e.get("x", "nan")),
+            y=float(e.get("y", "nan")),
+            text=e.text or "",
+            size=float(e.get("font-size", "nan")),
+            anchor=e.get("text-anchor", "start"),
+            is_vertical="rotate(-90" in e.get("transform", ""),
+            is_bold=e.get("font-weight") == "bold",
+        )
+        for e in ElementTree.fromstring(svg.encode()).iter(f"{SVG}text")
+    ]
+
+
+def words_of(svg: str) -> str:
+    return " ".join(" ".join(label.text for label in texts_of(svg)).split())
+
+
+def crossing_texts(svg: str) -> list[tuple[str, str]]:
+    return [(a.text, b.text) for a, b in combinations(texts_of(svg), 2) if a.box.meets(b.box)]
+
+
+@pytest.fixture(scope="module")
+def plan() -> str:
+    return draw_storey(
+        "Ground floor",
+        storey(),
+        OMITTED,
+        obstacles=[*DEVICES, *WALLS],
+        findings=[finding("duct too low"), finding("fine", Verdict.PASS), finding("pipe", x=3100.0)],
+        stamp=STAMP,
+        north_deg=90.0,
+    )
+
+
+def test_no_two_texts_overlap_and_all_stand_on_the_page(plan: str) -> None:
+    assert crossing_texts(plan) == []
+    width, height = map(float, ElementTree.fromstring(plan.encode()).get("viewBox", "").split()[2:])
+    assert all(Box(0, 0, width, height).holds(label.box) for label in texts_of(plan))
+
+
+def test_every_room_is_tagged_with_number_name_level_and_border(plan: str) -> None:
+    words = words_of(plan)
+    for tag in (
+        "101 Reading room +2700 border 350 / 335",
+        "103 Story room +2700 border 300 / 600",
+        "104 Corridor +2700 border 550-150 / 450",
+        "106 Wing +2700 border 355 / 500",
+    ):
+        assert tag in words
+    assert "213-538 / 300" in words
+
+
+def test_a_room_too_small_for_its_tag_is_in_the_list(plan: str) -> None:
+    assert "107, Duct, +2700, border 500 / 600" in words_of(plan)
+
+
+def test_rooms_without_a_ceiling_are_listed_with_their_reason(plan: str) -> None:
+    words = words_of(plan)
+    assert "108 Shaft: a shaft" in words
+    assert "109 Stair: no body" in words
+    assert 'stroke-dasharray="0.4 1.2"' in plan
+
+
+def test_failing_findings_are_numbered_and_others_are_not(plan: str) -> None:
+    words = words_of(plan)
+    assert "1. 101: duct too low" in words
+    assert "2. 101: pipe" in words
+    assert "fine" not in words
+
+
+def test_legend_names_each_kind_of_device_that_occurs_and_no_other(plan: str) -> None:
+    words = words_of(plan)
+    for name in ("light", "air terminal", "sprinkler", "detector", "other device"):
+        assert name in words
+    assert "sprinkler" not in words_of(draw_storey("", storey(), obstacles=DEVICES[:1], stamp=STAMP))
+
+
+def test_no_colour_but_grey_is_used(plan: str) -> None:
+    for colour in set(re.findall(r"#([0-9a-f]{3,6})", plan)):
+        parts = set(colour) if len(colour) == 3 else {colour[:2], colour[2:4], colour[4:]}
+        assert len(parts) == 1
+
+
+def test_hangers_and_members_measured_on_paper_are_those_of_the_ceiling() -> None:
+    ceiling = storey()[4]
+    svg = draw_storey("Wing", [ceiling], stamp=STAMP)
+    scale = int(re.search(r"Scale 1:(\d+)", svg)[1])  # type: ignore[index]
+    # The wall outline is the last area drawn with the weight of a wall.
+    ring = re.findall(r'<path d="M([^"]+)Z" fill="none" fill-rule="evenodd" [^>]*width="0.5"', svg)[-1]
+    paper = np.array([[float(n) for n in p.split()] for p in ring.split("L")])
+    world = np.asarray(ceiling.zone.outline.exterior.coords)[:-1]
+    to_paper = paper[0] - world[0] / scale * [1, -1]
+    assert paper == pytest.approx(world / scale * [1, -1] + to_paper, abs=0.011)
+    mains = re.findall(r'<path d="([^"]+)" fill="none" stroke="#000" stroke-width="0.35"/>', svg)
+    mains = max(mains, key=len)  # the head, the foot and the legend have lines of that weight too
+    drawn = np.array([[float(n) for n in p.split()] for p in re.split("[ML]", mains)[1:]])
+    is_main = ceiling.members.role == 0
+    ends = np.stack([ceiling.members.start[is_main], ceiling.members.end[is_main]], axis=1).reshape(-1, 2)
+    expected = ceiling.layout.frame.to_world(ends) / scale * [1, -1] + to_paper
+    assert drawn == pytest.approx(expected, abs=0.011)
+
+
+def test_larger_paper_is_taken_to_stay_at_a_readable_scale() -> None:
+    small = draw_storey("", storey()[:1], stamp=STAMP)
+    large = draw_storey("", [build_ceiling(rectangle(44000, 28000), (600, 600))], stamp=STAMP)
+    assert 'width="420mm"' in small
+    assert 'width="594mm"' in large
+    assert "Scale 1:100" in large
+
+
+def test_an_empty_storey_is_a_sheet_that_says_so() -> None:
+    svg = draw_storey("Roof", [], [OMITTED[1]], stamp=STAMP)
+    assert "109 Stair: no body" in words_of(svg)
+    assert crossing_texts(svg) == []
+
+
+def test_many_small_rooms_never_put_one_text_on_another() -> None:
+    rooms = [
+        build_ceiling(
+            rectangle(1500, 1300),
+            (450, 350),
+            number=f"2{k:02d}",
+            name="Cell with a long name",
+            at=(1600 * (k % 12), 1400 * (k // 12)),
+        )
+        for k in range(60)
+    ]
+    svg = draw_storey("Cells", rooms, stamp=STAMP)
+    assert crossing_texts(svg) == []
+    numbers = {label.text for label in texts_of(svg)}
+    assert {f"2{k:02d}" for k in range(60)} <= numbers
+
+
+@pytest.mark.parametrize("name", ["<script>alert(1)</script>", "=1+1", 'a & "b"'])
+def test_names_are_text_whatever_they_hold(name: str) -> None:
+    room = build_ceiling(rectangle(9000, 6000), (600, 600), name=name)
+    omitted = OmittedRoom(number=name, name=name, reason=name, outline=box(9500, 0, 16000, 4000))
+    svg = draw_storey(name, [room], [omitted], stamp={"model": name}, findings=[finding(name)])
+    tags = {e.tag.removeprefix(SVG) for e in ElementTree.fromstring(svg.encode()).iter()}
+    assert tags <= {"svg", "title", "rect", "g", "path", "circle", "text"}
+    assert name in {label.text for label in texts_of(svg)}
+
+
+def test_the_same_storey_gives_the_same_bytes() -> None:
+    first, second = (draw_storey("x", storey(), OMITTED, obstacles=DEVICES, stamp=STAMP) for _ in "ab")
+    assert first == second
