@@ -62,6 +62,8 @@ def _faces(segments: NDArray[np.float64], grid: float) -> tuple[list[Polygon], b
     if not parts:
         return [], is_closed
     inside = _is_inside(shapely.get_coordinates(shapely.point_on_surface(parts)), snapped)
+    # Faces that lie on each other leave hairs of rounding between them, which must part nothing.
+    inside |= shapely.area(parts) < 0.5 * tolerance.LENGTH * shapely.length(parts)
     return [p for p, keep in zip(parts, inside, strict=True) if keep], is_closed
 
 
