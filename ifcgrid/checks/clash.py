@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ifcgrid.checks.devices import check_members, check_modules, check_overlaps, check_sizes
+from ifcgrid.checks.devices import check_members, check_modules, check_overlaps, check_sizes, crossed_members
 from ifcgrid.checks.fixture import find_fixtures
 from ifcgrid.checks.limits import Limit, read_limits
 from ifcgrid.checks.partitions import check_partitions
@@ -42,15 +42,16 @@ def find_clashes(
     scene = Scene.of(ceiling, limits)
     known = sorted(obstacles, key=lambda o: (o.key, o.source))
     fixtures = find_fixtures(scene, known)
+    crossed = crossed_members(scene, fixtures)
     crossings = find_crossings(scene, known)
     in_build_up = tuple(check_build_up(scene, known, fixtures, crossings))
     findings = [
-        *check_modules(scene, fixtures),
+        *check_modules(scene, fixtures, crossed),
         *check_sizes(scene, fixtures),
-        *check_members(scene, fixtures),
+        *check_members(scene, fixtures, crossed),
         *check_overlaps(scene, fixtures),
         *check_sprinklers(scene, fixtures),
-        *check_shared_panels(scene, fixtures),
+        *check_shared_panels(scene, fixtures, crossed),
         *in_build_up,
         *check_hangers(scene, known, crossings, {key for f in in_build_up for key in f.subjects}),
         *check_supports(scene),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -16,7 +16,10 @@ from ifcgrid.domain.ceiling import Role
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import Kind
 
-__all__ = ["check_members", "check_modules", "check_overlaps", "check_sizes", "crossed_members"]
+__all__ = ["Crossed", "check_members", "check_modules", "check_overlaps", "check_sizes", "crossed_members"]
+
+Crossed = Mapping[int, Sequence[int]]
+"""By device: the members whose axis runs through it, both as indices of their arrays."""
 
 
 def _deviation(fixtures: Fixtures) -> NDArray[np.float64]:
@@ -43,7 +46,7 @@ def off_module(scene: Scene, fixtures: Fixtures) -> NDArray[np.bool_]:
     return fixtures.is_lay_in & ~is_on
 
 
-def check_modules(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
+def check_modules(scene: Scene, fixtures: Fixtures, crossed: Crossed) -> Iterator[Finding]:
     """Lay-in devices stand on the grid's module, along both axes and not turned.
 
     Devices of one kind in one room that would all move by the same vector have one cause.
@@ -59,11 +62,10 @@ def check_modules(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
             bool(np.isnan(move).any()),
         )
         causes[(scene.room_at(fixtures.centre[i]).key, fixtures.obstacles[i].kind, step)].append(i)
-    crossed = crossed_members(scene, fixtures)
     for members in causes.values():
         worst = max(members, key=lambda i: (deviation[i], -i))
         devices = [fixtures.obstacles[i] for i in members]
-        hit = sorted({m for i in members for m in crossed[i]})
+        hit = sorted({m for i in members for m in crossed.get(i, ())})
         yield scene.finding(
             "device-off-module",
             at=fixtures.centre[worst],
@@ -108,13 +110,13 @@ def check_sizes(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
         )
 
 
-def crossed_members(scene: Scene, fixtures: Fixtures) -> dict[int, list[int]]:
+def crossed_members(scene: Scene, fixtures: Fixtures) -> Crossed:
     """Members whose axis runs through a device's interior deeper than contact, by device.
 
     For a lay-in device on module its edges may lie on the members around its cells, and
     over them by what is tolerated; so only the middle of its cells is looked at.
     """
-    shapes = shapely.buffer(fixtures.outlines, -scene.contact, join_style="mitre")
+    shapes = fixtures.outlines.copy()
     on_module = fixtures.is_lay_in & ~off_module(scene, fixtures)
     module = np.array([scene.ceiling.layout.along, scene.ceiling.layout.across])
     inner = (fixtures.cells * module / 2 - module / 4)[on_module]
@@ -122,18 +124,21 @@ def crossed_members(scene: Scene, fixtures: Fixtures) -> dict[int, list[int]]:
     shapes[on_module] = shapely.box(*(place - inner).T, *(place + inner).T)
     crossed: dict[int, list[int]] = defaultdict(list)
     device, member = scene.tree.query(shapes, predicate="intersects")
-    for i, m in zip(device.tolist(), member.tolist(), strict=True):
+    met = np.unique(device)
+    shapes[met] = shapely.buffer(shapes[met], -scene.contact, join_style="mitre")
+    is_deep = shapely.intersects(shapes[device], scene.lines[member])
+    for i, m in zip(device[is_deep].tolist(), member[is_deep].tolist(), strict=True):
         crossed[i].append(m)
     return crossed
 
 
-def check_members(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
+def check_members(scene: Scene, fixtures: Fixtures, crossed: Crossed) -> Iterator[Finding]:
     """No device stands across a main, a tee or the trim, other than by standing off module.
 
     Sprinklers are judged by their escutcheon elsewhere.
     """
     off = off_module(scene, fixtures)
-    for i, members in sorted(crossed_members(scene, fixtures).items()):
+    for i, members in sorted(crossed.items()):
         device = fixtures.obstacles[i]
         if off[i] or device.kind is Kind.SPRINKLER:
             continue
@@ -157,13 +162,13 @@ def check_members(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
 
 
 def _way_out(
-    scene: Scene, fixtures: Fixtures, i: int, members: list[int]
+    scene: Scene, fixtures: Fixtures, i: int, members: Sequence[int]
 ) -> tuple[float, NDArray[np.float64] | None]:
     """How deep a device reaches over lines, and the shift that frees it; None where it fits no cell."""
     low_u, low_v, high_u, high_v = shapely.bounds(fixtures.outlines[i])
     low, high = np.array([low_u, low_v]), np.array([high_u, high_v])
     module = np.array([scene.ceiling.layout.along, scene.ceiling.layout.across])
-    start, end = scene.ceiling.members.start[members], scene.ceiling.members.end[members]
+    start, end = scene.ceiling.members.start[list(members)], scene.ceiling.members.end[list(members)]
     depth, move = 0.0, np.zeros(2)
     for axis in (0, 1):
         on_line = np.abs(end[:, axis] - start[:, axis]) <= tolerance.LENGTH

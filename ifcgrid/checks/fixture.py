@@ -17,7 +17,7 @@ from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 __all__ = ["Fixtures", "find_fixtures"]
 
 _ROUND_CORNERS = 8
-_ROUND_SEGMENTS = 32
+_ROUND_SEGMENTS = 16
 _LAY_IN_KINDS = frozenset({Kind.LIGHT, Kind.AIR_TERMINAL, Kind.DEVICE})
 
 
@@ -100,17 +100,18 @@ def _rounded(outlines: NDArray[np.object_]) -> NDArray[np.object_]:
     by up to some per cent; only the corners tell the true radius.
     """
     many = np.flatnonzero(shapely.get_num_coordinates(outlines) > _ROUND_CORNERS)
+    if len(many) == 0:
+        return outlines
     hulls = shapely.convex_hull(outlines[many])
-    centres = shapely.centroid(shapely.minimum_bounding_circle(hulls))
-    radii = shapely.minimum_bounding_radius(hulls)
-    for i, hull, centre, radius in zip(many.tolist(), hulls, centres, radii, strict=True):
-        corners = shapely.get_coordinates(hull)[:-1]
-        gaps = radius - np.hypot(*(corners - shapely.get_coordinates(centre)).T)
-        if (
-            len(corners) >= _ROUND_CORNERS
-            and (gaps <= tolerance.LENGTH + radius * tolerance.OUT_OF_ROUND).all()
-        ):
-            outlines[i] = centre.buffer(radius, quad_segs=_ROUND_SEGMENTS)
+    bounds = shapely.bounds(shapely.minimum_bounding_circle(hulls))
+    centre, radius = (bounds[:, :2] + bounds[:, 2:]) / 2, (bounds[:, 2] - bounds[:, 0]) / 2
+    corners, owner = shapely.get_coordinates(hulls, return_index=True)
+    gap = radius[owner] - np.hypot(*(corners - centre[owner]).T)
+    count = np.bincount(owner, minlength=len(many))
+    short = np.bincount(owner, weights=gap > radius[owner] * tolerance.OUT_OF_ROUND, minlength=len(many))
+    is_round = (count > _ROUND_CORNERS) & (short == 0)
+    circles = shapely.buffer(shapely.points(centre[is_round]), radius[is_round], quad_segs=_ROUND_SEGMENTS)
+    outlines[many[is_round]] = circles
     return outlines
 
 

@@ -80,11 +80,11 @@ def check_build_up(
     into the same obstacle have the same cause and are subjects of its finding.
     """
     found: list[_Intrusion] = []
-    expected = _connections(scene, fixtures)
+    connections = _Connections(scene, fixtures)
     for obstacle in obstacles:
         if obstacle.kind not in SERVICES | STRUCTURE:
             continue
-        area = _area_in_band(scene, obstacle, expected)
+        area = _area_in_band(scene, obstacle, connections)
         if getattr(area, "is_empty", True):
             continue
         bottom, top = heights_over(obstacle, area)
@@ -100,14 +100,21 @@ def _build_up_rule(obstacle: Obstacle) -> str:
     return "structure-in-ceiling" if obstacle.kind in STRUCTURE else "service-in-ceiling"
 
 
-def _connections(scene: Scene, fixtures: Fixtures) -> Geometry:
+class _Connections:
     """Where ducts and pipes may come down to devices, in model coordinates."""
-    shapes = shapely.buffer(fixtures.outlines, tolerance.PLANE_REACH, quad_segs=4)
-    united: Geometry = scene.ceiling.layout.frame.shape_to_world(shapely.union_all(shapes))
-    return united
+
+    def __init__(self, scene: Scene, fixtures: Fixtures) -> None:
+        self._outlines = shapely.transform(fixtures.outlines, scene.ceiling.layout.frame.to_world)
+        self._tree = shapely.STRtree(self._outlines)
+
+    def leave(self, area: Geometry) -> Geometry:
+        """What of an area is not at a device."""
+        near = self._tree.query(area, predicate="dwithin", distance=tolerance.PLANE_REACH)
+        reach = shapely.buffer(self._outlines[np.sort(near)], tolerance.PLANE_REACH, quad_segs=4)
+        return shapely.difference(area, shapely.union_all(reach))
 
 
-def _area_in_band(scene: Scene, obstacle: Obstacle, expected: Geometry) -> Geometry:
+def _area_in_band(scene: Scene, obstacle: Obstacle, connections: _Connections) -> Geometry:
     """Where, in model coordinates, an obstacle reaches into the build-up over the zone and may not."""
     contact = scene.contact
     if obstacle.bottom >= scene.high - contact or obstacle.top <= scene.low + contact:
@@ -115,9 +122,11 @@ def _area_in_band(scene: Scene, obstacle: Obstacle, expected: Geometry) -> Geome
     zone = scene.ceiling.zone.outline
     if not shapely.intersects(zone, obstacle.outline):
         return Polygon()
-    area = shapely.intersection(band_outline(obstacle, scene.low + contact, scene.high - contact), zone)
+    area: Geometry = shapely.intersection(
+        band_outline(obstacle, scene.low + contact, scene.high - contact), zone
+    )
     if obstacle.kind in SERVICES:
-        area = shapely.difference(area, expected)
+        area = connections.leave(area)
     # A body that only touches the zone's edge leaves a strip thinner than contact.
     return Polygon() if shapely.is_empty(shapely.buffer(area, -contact / 2)) else area
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -137,9 +137,11 @@ def _off_points(scene: Scene, fixtures: Fixtures, heads: NDArray[np.int64]) -> I
         )
 
 
-def check_shared_panels(scene: Scene, fixtures: Fixtures) -> Iterator[Finding]:
-    """No panel takes more than one device; devices that overlap are told of elsewhere."""
-    small = np.flatnonzero(~fixtures.is_lay_in)
+def check_shared_panels(
+    scene: Scene, fixtures: Fixtures, crossed: Mapping[int, Sequence[int]]
+) -> Iterator[Finding]:
+    """No panel takes more than one device; those that overlap or stand across a line are told elsewhere."""
+    small = np.setdiff1d(np.flatnonzero(~fixtures.is_lay_in), list(crossed))
     panel = find_panels(scene, fixtures.centre[small])
     shared: dict[int, list[int]] = defaultdict(list)
     for i, p in zip(small.tolist(), panel.tolist(), strict=True):

@@ -1,0 +1,49 @@
+"""The data of the clash rules: each row has its source, each rule its row."""
+
+from __future__ import annotations
+
+import ast
+from dataclasses import replace
+from pathlib import Path
+
+from handmade_obstacles import light, room, rules
+
+import ifcgrid.checks
+from ifcgrid.checks.clash import find_clashes
+from ifcgrid.checks.limits import read_limits
+
+NUMBERS = {"escutcheon", "contact", "run"}
+"""Rows that are numbers of several rules and no rules themselves."""
+
+
+def _texts() -> set[str]:
+    folder = Path(ifcgrid.checks.__file__).parent
+    return {
+        node.value
+        for path in folder.glob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+
+
+def test_every_row_is_used_in_the_code():
+    used = _texts()
+    made = {f"{kind}-in-{place}" for kind in ("wall", "column") for place in ("ceiling", "room")}
+    assert [rule for rule in read_limits() if rule not in used | made] == []
+
+
+def test_every_row_says_who_says_so():
+    for limit in read_limits().values():
+        assert limit.source
+        assert limit.title
+        assert limit.unit in ("mm", "m2", "devices", "hangers")
+        assert limit.yields or limit.rule in NUMBERS | {"hanger-without-structure"}
+        assert ("no source" in limit.source) or limit.basis in ("published", "default") or limit.clause == ""
+
+
+def test_a_caller_may_judge_by_limits_of_his_own():
+    askew = light(1510.0, 900.0)
+    assert rules(room(), askew) == ["device-off-module"]
+    limits = dict(read_limits())
+    limits["device-off-module"] = replace(limits["device-off-module"], value=15.0)
+    assert find_clashes(room(), [askew], limits) == ()
