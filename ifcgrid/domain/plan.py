@@ -17,6 +17,10 @@ winning:
     query = 'IfcSpace, Pset_SpaceCommon.PubliclyAccessible=FALSE'
     skip = "stores get no ceiling"
 
+    [[rooms]]
+    name = "Stair lobby"          # its name looks like a stair's
+    keep = true
+
     [[systems]]                   # a grid system of your own
     id = "..."
 """
@@ -25,7 +29,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
 from math import isfinite
@@ -43,7 +47,7 @@ DEFAULT_SYSTEM = "lay-in-600x600"
 PICKS = ("storey", "name", "number", "key", "query")
 """What a `[[rooms]]` table may pick rooms by; several must all match."""
 
-CHANGES = ("system", "policy", "height", "angle", "skip")
+CHANGES = ("system", "policy", "height", "angle", "skip", "keep")
 """What a `[[rooms]]` table may set."""
 
 
@@ -52,7 +56,8 @@ class Settings:
     """What one room gets: the system's id, the policy, and what overrides the model.
 
     `height` in mm above the floor, `angle` of the mains in degrees from the model's X
-    axis; None leaves them to the model and the solver. `skip` is the reason for no ceiling.
+    axis; None leaves them to the model and the solver. `skip` is the reason for no ceiling;
+    `keep` wants one in a room that looks like a shaft, a stair or the outdoors.
     """
 
     system: str = DEFAULT_SYSTEM
@@ -60,6 +65,7 @@ class Settings:
     height: float | None = None
     angle: float | None = None
     skip: str | None = None
+    keep: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,29 +130,51 @@ def _line_of(text: str, table: str, index: int, entry: str = "") -> int:
     return header_line
 
 
+def _read_angle(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        raise PlanError(f"angle is {value!r}; give degrees from the model's X axis, for example 17.0")
+    return float(value)
+
+
+def _read_height(value: Any) -> float:
+    try:
+        height = parse_length(value)
+    except UnitError as error:
+        raise PlanError(f"height: {error}") from error
+    if height <= 0:
+        raise PlanError(f"height is {value!r}; it must be greater than zero")
+    return height
+
+
+def _read_keep(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise PlanError(f"keep is {value!r}; give true or false")
+    return value
+
+
+def _read_policy(value: Any) -> Policy:
+    try:
+        return find_policy(str(value))
+    except SystemDataError as error:
+        raise PlanError(str(error)) from error
+
+
+_READERS: Mapping[str, Callable[[Any], Any]] = {
+    "angle": _read_angle,
+    "height": _read_height,
+    "keep": _read_keep,
+    "policy": _read_policy,
+}
+
+
 def _read_entry(entry: str, value: Any, systems: Collection[str]) -> Any:
     """The checked value of one entry, or PlanError without a line."""
-    if entry == "angle":
-        if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-            raise PlanError(f"angle is {value!r}; give degrees from the model's X axis, for example 17.0")
-        return float(value)
-    if entry == "height":
-        try:
-            height = parse_length(value)
-        except UnitError as error:
-            raise PlanError(f"height: {error}") from error
-        if height <= 0:
-            raise PlanError(f"height is {value!r}; it must be greater than zero")
-        return height
+    if entry in _READERS:
+        return _READERS[entry](value)
     if not isinstance(value, str) or not value.strip():
         raise PlanError(f"{entry} is {value!r}; give a text")
     if entry == "system" and value not in systems:
         raise PlanError(f"no grid system {value!r}; choose one of {', '.join(sorted(systems))}")
-    if entry == "policy":
-        try:
-            return find_policy(value)
-        except SystemDataError as error:
-            raise PlanError(str(error)) from error
     return value
 
 

@@ -17,7 +17,7 @@ class Term(StrEnum):
     BORDER_MINIMUM   how far the narrowest edge piece falls short of the minimum, mm, per axis, summed
     FIXTURES         fixed lay-in devices off module, counted per axis
     EQUAL_BORDERS    difference of opposite borders, mm, averaged over the facing wall length
-    COLUMN_STRIPS    shortfall of strips beside columns, holes and short returns of walls, mm, per axis, summed
+    COLUMN_STRIPS    shortfall of strips beside columns, holes and short returns, mm, per axis, summed
     OBLIQUE_PIECES   shortfall of pieces at oblique and curved walls, mm, summed over the pieces
     SMALLEST_BORDER  minus the narrowest border, mm, per axis, summed
     CUT_PANELS       number of cut panels

@@ -24,6 +24,16 @@ class HeightSource(StrEnum):
     BODY = "body"
 
 
+_ABOUT_CEILINGS = frozenset(
+    {
+        HeightSource.PLAN,
+        HeightSource.COVERING,
+        HeightSource.FINISH_CEILING_HEIGHT,
+        HeightSource.COVERING_REQUIREMENT,
+    }
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeightEvidence:
     """One source's word on the ceiling height: mm above the room's floor, and where it stands."""
@@ -48,6 +58,17 @@ class CeilingHeight:
     def conflicts(self) -> tuple[HeightEvidence, ...]:
         """The sources that disagree with the winner by more than `tolerance.HEIGHT`."""
         return tuple(c for c in self.candidates if abs(c.value - self.value) > tolerance.HEIGHT)
+
+    @property
+    def disputes(self) -> tuple[HeightEvidence, ...]:
+        """The conflicts that a person must settle.
+
+        A space that is modelled higher than its ceiling is the rule, not a dispute; another
+        word on the ceiling itself is one, and so is a space that ends below its ceiling.
+        """
+        if self.source not in _ABOUT_CEILINGS:
+            return self.conflicts
+        return tuple(c for c in self.conflicts if c.source in _ABOUT_CEILINGS or c.value < self.value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -124,6 +124,13 @@ def read_intake(
 
     kernel = Kernel(model.file)
     reading = read_rooms(model, kernel, plan_height=height_of)
+    keep = [
+        s.key
+        for s in reading.skipped
+        if s.status == "skipped" and settings_of(s.key, s.storey, s.name, s.number).keep
+    ]
+    if keep:
+        reading = read_rooms(model, kernel, keep=keep, plan_height=height_of)
     settings = {
         room.key: settings_of(room.key, room.storey, room.name, room.number) for room in reading.rooms
     }

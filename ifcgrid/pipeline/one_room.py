@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -57,12 +58,15 @@ def find_system(module: tuple[float, float] | None, system_id: str | None) -> Gr
 
 def _read_outline(wkt: str) -> Polygon:
     try:
-        shape = shapely.from_wkt(wkt)
+        with np.errstate(invalid="ignore"):  # a NaN is refused below, in words
+            shape = shapely.from_wkt(wkt)
     except shapely.GEOSException as error:
         reason = str(error).splitlines()[0]
         raise RoomError(f"outline is no WKT ({reason}); write POLYGON ((0 0, 6000 0, ...)) in mm") from error
     if not isinstance(shape, Polygon) or shape.is_empty:
         raise RoomError(f"outline is a {shape.geom_type}; give one POLYGON in mm")
+    if not np.isfinite(shapely.get_coordinates(shape)).all():
+        raise RoomError("outline holds coordinates that are no numbers; give lengths in mm")
     if not shapely.is_valid(shape):
         raise RoomError(f"outline is not usable: {shapely.is_valid_reason(shape)}; its walls must not cross")
     return shapely.geometry.polygon.orient(shape)

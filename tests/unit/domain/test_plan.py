@@ -65,6 +65,7 @@ def test_queries_are_answered_by_the_caller_and_combine_with_other_rules():
         ),
         ('[[rooms]]\nname = "x"\nheight = -2400\n', 3, "greater than zero"),
         ('[[rooms]]\nname = "x"\nangle = "17"\n', 3, "degrees"),
+        ('[[rooms]]\nname = "x"\nkeep = "yes"\n', 3, "true or false"),
         ('[[rooms]]\nname = "x"\n', 1, "changes nothing"),
         ('[[rooms]]\nskip = "x"\n', 1, "picks no room"),
         ('[[rooms]]\nname = "x"\npolicy = "best"\n', 3, "choose one of half-module"),
