@@ -20,10 +20,11 @@ class Tie:
     """A control line's distance from a wall in mm, at the wall's start and at its end.
 
     `wall` is the wall's letter, "" for the outermost point of a room that has no wall
-    parallel to the line there.
+    parallel to the line there; `place` names either in words.
     """
 
     wall: str
+    place: str
     start: float
     end: float
 
@@ -32,11 +33,13 @@ class Tie:
 class Datum:
     """Where running dimensions count from: coordinate `at` on `axis`, `inward` +1 or -1 into the room.
 
-    `wall` is the letter of the wall there, "" when it is the room's outermost point.
+    `wall` is the letter of the wall there, "" when it is the room's outermost point;
+    `place` names either in words.
     """
 
     axis: str
     wall: str
+    place: str
     at: float
     inward: int
 
@@ -113,6 +116,19 @@ def _walls_at(walls: tuple[Wall, ...], axis: str, at: float) -> list[Wall]:
     return sorted(found, key=lambda w: (w.is_tapered, -round(w.length, 2), w.edges[0]))
 
 
+def _outermost(walls: tuple[Wall, ...], axis: str, at: float) -> str:
+    """Words for the room's outermost point: the corner of two walls, or a point of one (a curve)."""
+    k = 0 if axis == "u" else 1
+    touching = [
+        w.letter
+        for w in walls
+        if w.ring == 0 and tolerance.is_equal(float(np.abs(w.points[:, k] - at).min()), 0.0)
+    ]
+    if len(touching) == 1:
+        return f"the outermost point of wall {touching[0]}"
+    return f"the corner of walls {' and '.join(touching[:2])}"
+
+
 def _find_datum(ceiling: Ceiling, walls: tuple[Wall, ...], axis: str) -> Datum:
     """The longest untapered wall at either end of the axis; the lower end when they are alike."""
     low, high = _bounds(ceiling, axis)
@@ -121,9 +137,9 @@ def _find_datum(ceiling: Ceiling, walls: tuple[Wall, ...], axis: str) -> Datum:
         for wall in _walls_at(walls, axis, at)[:1]:
             ends.append((wall.is_tapered, -round(wall.length, 2), -side, wall.letter, at, side))
     if not ends:
-        return Datum(axis=axis, wall="", at=low, inward=1)
+        return Datum(axis=axis, wall="", place=_outermost(walls, axis, low), at=low, inward=1)
     *_, letter, at, side = min(ends)
-    return Datum(axis=axis, wall=letter, at=at, inward=side)
+    return Datum(axis=axis, wall=letter, place=f"wall {letter}", at=at, inward=side)
 
 
 def _ties(ceiling: Ceiling, walls: tuple[Wall, ...], datum: Datum, at: float) -> tuple[Tie, ...]:
@@ -135,9 +151,11 @@ def _ties(ceiling: Ceiling, walls: tuple[Wall, ...], datum: Datum, at: float) ->
         facing = _walls_at(walls, datum.axis, end)
         if facing:
             start, stop = (abs(at - float(p[k])) for p in (facing[0].points[0], facing[0].points[-1]))
-            ties.append(Tie(wall=facing[0].letter, start=start, end=stop))
+            letter = facing[0].letter
+            ties.append(Tie(wall=letter, place=f"wall {letter}", start=start, end=stop))
         else:
-            ties.append(Tie(wall="", start=abs(at - end), end=abs(at - end)))
+            place = _outermost(walls, datum.axis, end)
+            ties.append(Tie(wall="", place=place, start=abs(at - end), end=abs(at - end)))
     return tuple(ties)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.outputs.sheet import View
 from ifcgrid.outputs.svg import Box, Canvas, Label, centre_label
@@ -28,6 +29,8 @@ class Pen:
             [np.vstack([r, r[:1]]) for r in view.rings(ceiling.zone.outline)]
         )
         shapely.prepare(self.walls)
+        local = ceiling.layout.frame.shape_to_local(ceiling.zone.outline)
+        self._inside = local.buffer(tolerance.SHORTEST_EDGE)
 
     def local(self, points: Any) -> NDArray[np.float64]:
         """Paper coordinates of local points (n, 2)."""
@@ -46,6 +49,10 @@ class Pen:
         boxes = [shapely.box(b.left, b.top, b.right, b.bottom) for b in (label.box for label in found)]
         across = shapely.intersects(self.walls, boxes)
         return [found[k] for k in np.argsort(across, kind="stable")]
+
+    def is_inside(self, a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
+        """Whether a tape from a to b (local) stays in the room."""
+        return bool(self._inside.covers(shapely.LineString([a, b])))
 
     def _room_box(self) -> Box:
         ring = self.view.paper(np.asarray(self.ceiling.zone.outline.exterior.coords)[:, :2])

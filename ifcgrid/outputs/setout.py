@@ -67,14 +67,14 @@ def page_frame(frame: Frame) -> Frame:
     return Frame(x=frame.x, y=frame.y, angle_deg=(frame.angle_deg + 45.0) % 90.0 - 45.0)
 
 
-def _split(paper: Paper, top: float, bottom: float) -> tuple[Box, tuple[Box, ...]]:
-    """The plan's region and the columns of text beside or below it."""
+def _split(paper: Paper, top: float, bottom: float, part: float) -> tuple[Box, tuple[Box, ...]]:
+    """The plan's region and the columns of text beside it, or below it on `part` of the usual height."""
     left, right = MARGIN, paper.width - MARGIN
     is_large = paper.name.startswith("A3")
     if paper.width > paper.height:
         start = right - (118.0 if is_large else 100.0)
         return Box(left, top, start - 4.0, bottom), (Box(start, top + 1.5, right, bottom),)
-    count, start = (3, bottom - 118.0) if is_large else (2, bottom - 112.0)
+    count, start = (3, bottom - 118.0 * part) if is_large else (2, bottom - 112.0 * part)
     width = (right - left - 5.0 * (count - 1)) / count
     columns = tuple(
         Box(left + k * (width + 5.0), start, left + k * (width + 5.0) + width, bottom) for k in range(count)
@@ -82,12 +82,12 @@ def _split(paper: Paper, top: float, bottom: float) -> tuple[Box, tuple[Box, ...
     return Box(left, top, right, start - 3.0), columns
 
 
-def _fit(paper: Paper, texts: _Texts, size: tuple[float, float], chain: float) -> _Sheet:
+def _fit(paper: Paper, texts: _Texts, size: tuple[float, float], chain: float, part: float) -> _Sheet:
     """The largest usual scale at which the room and its dimensions fit this paper, and what is left over."""
     scratch = Canvas(paper.width, paper.height, "")
     top = draw_head(scratch, texts.title, texts.subtitle)
     bottom = draw_foot(scratch, texts.stamp, caution_texts(is_short=True))
-    plan, columns = _split(paper, top, bottom)
+    plan, columns = _split(paper, top, bottom, part)
     room = Box(
         plan.left + 11.0 + chain, plan.top + 11.0, plan.right - 11.0, plan.bottom - 12.0 - chain - _LEGEND
     )
@@ -113,19 +113,21 @@ class _Texts:
 
 def _choose(texts: _Texts, size: tuple[float, float], chain: float) -> _Sheet:
     """A4 when the room is then large enough to read and all lists fit, else A3; the better way up."""
-    by_name = {
-        name: _fit(PAPERS[name], texts, size, chain) for name in PAPERS if name.startswith(("A4", "A3"))
-    }
+    options = [
+        _fit(paper, texts, size, chain, part)
+        for name, paper in PAPERS.items()
+        if name.startswith(("A4", "A3"))
+        # Beside the plan the lists take its whole height; below it they may take less.
+        for part in ((1.0,) if paper.width > paper.height else (1.0, 0.8, 0.6))
+    ]
     is_wide = size[0] >= size[1]
 
-    def rank(sheet: _Sheet) -> tuple[bool, int, bool]:
+    def rank(sheet: _Sheet) -> tuple[bool, int, bool, float]:
         lies = sheet.paper.width > sheet.paper.height
-        return (sheet.left_over > 0, sheet.scale, lies != is_wide)
+        return (sheet.left_over > 0, sheet.scale, lies != is_wide, -sheet.text)
 
-    small = [
-        s for n, s in by_name.items() if n.startswith("A4") and s.left_over == 0 and s.scale <= _GOOD_SCALE
-    ]
-    return min(small or [s for n, s in by_name.items() if n.startswith("A3")], key=rank)
+    small = [s for s in options if s.paper.name[:2] == "A4" and s.left_over == 0 and s.scale <= _GOOD_SCALE]
+    return min(small or [s for s in options if s.paper.name[:2] == "A3"], key=rank)
 
 
 def _title(ceiling: Ceiling) -> str:

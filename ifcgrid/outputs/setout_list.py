@@ -68,8 +68,7 @@ def running(ceiling: Ceiling, datum: Datum, units: str) -> Run:
 def tie_text(tie: Tie, units: str) -> str:
     """A distance and the wall it is from; both ends of a wall that is not parallel."""
     start, end = format_length(tie.start, units), format_length(tie.end, units)
-    where = f"wall {tie.wall}" if tie.wall else "outermost point"
-    return f"{start} from {where}" if start == end else f"{start} to {end} from {where}"
+    return f"{start} from {tie.place}" if start == end else f"{start} to {end} from {tie.place}"
 
 
 def _level(ceiling: Ceiling, units: str) -> Block:
@@ -145,10 +144,9 @@ def _running_text(ceiling: Ceiling, datum: Datum, units: str) -> str:
     if not run.printed:
         return "No tee line." if datum.axis == "u" else "No line along the mains."
     what = "Tee lines" if datum.axis == "u" else "Lines along the mains"
-    where = f"wall {datum.wall}" if datum.wall else "the outermost point"
     far = format_length(run.last, units)
     return (
-        f"{what} run from {where}, each rounded once; what is left at the far end is {far} "
+        f"{what} run from {datum.place}, each rounded once; what is left at the far end is {far} "
         f"(rounding {format_residual(run.residual, units)})."
     )
 
@@ -197,11 +195,9 @@ def _hangers(ceiling: Ceiling, setout: SetOut, units: str) -> Block:
         texts = tuple(format_length(abs(hangers.point[k, 0] - setout.datum_u.at), units) for k in order)
         at = format_length(abs(line * ceiling.layout.across - setout.datum_v.at), units)
         rows.setdefault(texts, []).append((at, sorted(int(k) + 1 for k in order)))
-    from_u = f"wall {setout.datum_u.wall}" if setout.datum_u.wall else "the outermost point"
-    from_v = f"wall {setout.datum_v.wall}" if setout.datum_v.wall else "the outermost point"
     lines = [
         f"{len(hangers)} on {len(set(hangers.line.tolist()))} mains; "
-        f"rows from {from_v}, points from {from_u}."
+        f"rows from {setout.datum_v.place}, points from {setout.datum_u.place}."
     ]
     for texts, mains in list(rows.items())[:_MOST_ROWS]:
         names = _ranges([n for _, numbers in mains for n in numbers])
@@ -253,7 +249,9 @@ def _panels(ceiling: Ceiling, units: str, obstacles: Sequence[Obstacle]) -> Bloc
     for (kind, is_lay_in), count in sorted(counts.items()):
         lines.append(f"{count} x {kind}, " + ("laid in the grid" if is_lay_in else "cut into a panel"))
     if ceiling.layout.reason:
-        lines.append(f"Layout: {ceiling.layout.reason}")
+        # The solver's sentence speaks in mm.
+        head = "Layout" if units == "mm" else "Layout (its lengths in mm)"
+        lines.append(f"{head}: {ceiling.layout.reason}")
     return Block(title="Panels and openings", lines=lines)
 
 

@@ -111,6 +111,8 @@ def _tie(pen: Pen, setout: SetOut, line: ControlLine, place: int, units: str) ->
     for point in _tie_places(pen, line, setout.lines):
         foot = np.array(point)
         foot[k] -= towards * tie.start
+        if not pen.is_inside(foot, np.array(point)):
+            continue  # nobody can hold a tape through a wall
         a, b = pen.local([foot, point])
         if draw_dimension(pen, a, b, format_length(tie.start, units), size, is_bold=True):
             return

@@ -38,6 +38,7 @@ LEAST_TEXT = 2.2
 """Smallest font size on any sheet, in mm."""
 
 _FOOT_TEXT = 2.2
+_MOST_SUBTITLES = 4
 _NORTH = 22.0
 """Width of the corner that the head leaves for the north arrow, in mm."""
 
@@ -156,7 +157,7 @@ def draw_head(canvas: Canvas, title: str, subtitle: str) -> float:
         )
     )
     y = MARGIN + 10.6
-    for line in wrap_text(subtitle, width, 3.2, indent="")[:2]:
+    for line in wrap_text(subtitle, width, 3.2, indent="")[:_MOST_SUBTITLES]:
         canvas.put(Label(x=left, y=y, text=line, size=3.2))
         y += 4.2
     canvas.lines([[(left, y - 2.4), (left + width + _NORTH, y - 2.4)]], 0.35)
@@ -200,9 +201,9 @@ def draw_scale_bar(canvas: Canvas, x: float, y: float, scale: float, units: str)
 
 def draw_north(canvas: Canvas, angle_deg: float) -> None:
     """An arrow to north in the upper right corner; the angle counts counter-clockwise from the right."""
-    x, y = canvas.page.width - MARGIN - _NORTH / 2, MARGIN + 8.0
+    x, y = canvas.page.width - MARGIN - _NORTH / 2, MARGIN + 6.5
     c, s = math.cos(math.radians(angle_deg)), -math.sin(math.radians(angle_deg))
-    tip, tail = (x + 4.5 * c, y + 4.5 * s), (x - 6 * c, y - 6 * s)
+    tip, tail = (x + 4.5 * c, y + 4.5 * s), (x - 4.5 * c, y - 4.5 * s)
     left = (x + 1.2 * c - 1.6 * s, y + 1.2 * s + 1.6 * c)
     canvas.lines([[tail, tip]], 0.35)
     canvas.areas([[tip, left, (x + 1.2 * c, y + 1.2 * s)]], 0.2, fill="#000")

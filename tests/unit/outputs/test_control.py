@@ -95,7 +95,16 @@ def test_a_circle_is_one_wall_and_is_measured_from_its_outermost_points() -> Non
     assert len(plan.walls) == 1
     assert plan.walls[0].is_curve
     assert (plan.datum_u.wall, plan.datum_v.wall) == ("", "")
+    assert plan.datum_u.place == "the outermost point of wall A"
     assert sum(t.start for t in plan.lines[0].ties) == pytest.approx(6000, abs=0.01)
+
+
+def test_a_room_without_a_wall_across_the_mains_is_measured_from_a_named_corner() -> None:
+    triangle = Polygon([(0, 0), (9000, 0), (4500, 6000)])
+    plan = plan_setout(build_ceiling(triangle, (300, 400)))
+    assert plan.datum_v.place == "wall A"
+    assert plan.datum_u.place == "the corner of walls A and C"
+    assert plan.lines[1].ties[1].place == "the corner of walls A and B"
 
 
 def test_a_bay_window_of_three_blunt_corners_stays_three_walls() -> None:
