@@ -19,10 +19,13 @@ from ifcgrid.domain.ceiling import Hangers, Members, Role
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.room import Zone
-from ifcgrid.domain.soffit import find_soffits
+from ifcgrid.domain.soffit import SoffitIndex
 from ifcgrid.domain.system import GridSystem
 
 __all__ = ["place_hangers"]
+
+DEEPEST_BEAM = 1000.0
+"""Structure is looked for from this far below a ceiling, in mm: a beam may hang through it."""
 
 
 def place_hangers(
@@ -35,8 +38,9 @@ def place_hangers(
     """Hangers of all mains, from the main's top straight up to the soffit above.
 
     `structure` is what may carry a hanger; where it leaves a point uncovered the hanger's
-    top is NaN. The limits are the system's `hanger_spacing` and `hanger_end`; `system.basis`
-    says where they come from.
+    top is NaN and its support "". Where structure stands so low that it leaves no room above
+    the main, the top is NaN too and the support names it. The limits are the system's
+    `hanger_spacing` and `hanger_end`; `system.basis` says where they come from.
     """
     mains = np.flatnonzero(members.role == Role.MAIN_RUNNER)
     line, start = members.line[mains], members.start[mains]
@@ -51,7 +55,7 @@ def place_hangers(
     point[:, 0] += np.repeat(share, count) * (end + number * spacing)
     hanger_line = np.repeat(line, count)
     bottom = np.full(len(point), zone.level + system.main.height)
-    top, above = find_soffits(layout.frame.to_world(point), bottom, structure)
+    top, above = _find_tops(layout.frame.to_world(point), zone.level, bottom, structure)
     return Hangers(
         line=hanger_line,
         index=_count_on_line(hanger_line),
@@ -61,6 +65,18 @@ def place_hangers(
         top=top,
         support=tuple(structure[k].key if k >= 0 else "" for k in above.tolist()),
     )
+
+
+def _find_tops(
+    points: NDArray[np.float64], level: float, bottom: NDArray[np.float64], structure: Sequence[Obstacle]
+) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """The soffit over each point and whose it is; NaN where structure reaches below the main's top."""
+    index = SoffitIndex(structure)
+    top, above = index.find(points, bottom)
+    low, lowest = index.find(points, np.full(len(points), level - DEEPEST_BEAM))
+    reaches = np.array([s.top for s in structure] + [-np.inf])[lowest] > level
+    is_blocked = reaches & (low < bottom)
+    return np.where(is_blocked, np.nan, top), np.where(is_blocked, lowest, above)
 
 
 def _count_on_line(line: NDArray[np.int32]) -> NDArray[np.int32]:
