@@ -27,7 +27,7 @@ def list_borders(lattice: Lattice, way: int, offset: tuple[float, float]) -> tup
     least, greatest = np.full((2, len(edges)), smallest, dtype=float)
     number = np.full(len(edges), -1)
     for axis in lattice.axes:
-        for strips in (axis.borders, axis.returns):
+        for strips in (axis.borders, axis.returns, axis.notches):
             width = strips.widths(np.array([offset[axis.number]]), axis.module)[0]
             taper = strips.high - strips.low
             wide = np.where(width > 0, width + taper, axis.module)
@@ -93,18 +93,23 @@ def find_narrow(
     """The border that falls furthest below the minimum, or None.
 
     Judged are the walls and oblique edges of the outer ring; with `beside` the edges of
-    columns, holes and short returns instead.
+    columns, holes and short returns instead. Returns that lie within one border panel only
+    notch it and are not judged.
     """
     edges = lattice.plan.edges
     order = np.lexsort((edges.index, edges.ring))
-    returns = np.concatenate([axis.returns.edge for axis in lattice.axes])
-    is_beside = (np.isin(np.arange(len(edges)), returns) | (edges.ring > 0))[order]
+    number = np.arange(len(edges))
+    returns, notches = (
+        np.isin(number, np.concatenate([getattr(axis, name).edge for axis in lattice.axes]))
+        for name in ("returns", "notches")
+    )
+    is_beside, is_judged = (returns | (edges.ring > 0))[order], ~notches[order]
     minimum = {"u": lattice.axes[way].minimum, "v": lattice.axes[1 - way].minimum}
     minimum["oblique"] = min(minimum.values())
     short = [
         (border.least - minimum[border.axis], k)
         for k, border in enumerate(borders)
-        if is_beside[k] == beside and tolerance.is_less(border.least, minimum[border.axis])
+        if is_judged[k] and is_beside[k] == beside and tolerance.is_less(border.least, minimum[border.axis])
     ]
     return borders[min(short)[1]] if short else None
 
@@ -131,7 +136,8 @@ def explain_borders(
         text = f"no wall runs along the grid, the narrowest piece at its walls measures {format_mm(least)}"
     narrow = find_narrow(lattice, way, borders)
     if narrow is not None:
-        text += f"; {_blame(narrow, axes, policy, is_exact=is_exact)}"
+        is_strip = (narrow.ring, narrow.edge) in keys
+        text += f"; {_blame(narrow, _minimum_words(axes, policy), is_strip=is_strip, is_exact=is_exact)}"
     elif max(axis.minimum for axis in axes.values()) > 0:
         text += f", nothing narrower than {_minimum_words(axes, policy)}"
     beside = find_narrow(lattice, way, borders, beside=True)
@@ -148,12 +154,9 @@ def _minimum_words(axes: dict[str, Axis], policy: Policy) -> str:
     return f"half a module ({words})" if policy.minimum_fraction == 0.5 else f"the minimum ({words})"
 
 
-def _blame(narrow: Border, axes: dict[str, Axis], policy: Policy, *, is_exact: bool) -> str:
-    wall = (
-        f"at wall {narrow.edge + 1}" if narrow.ring == 0 else f"at hole {narrow.ring}, edge {narrow.edge + 1}"
-    )
-    best = "the best possible" if is_exact else "the best found"
-    minimum = _minimum_words(axes, policy)
-    if narrow.axis == "oblique":
-        return f"pieces {wall} go down to {format_mm(narrow.least)}, less than {minimum}"
-    return f"{minimum} cannot be met: {format_mm(narrow.least)} {wall} is {best}"
+def _blame(narrow: Border, minimum: str, *, is_strip: bool, is_exact: bool) -> str:
+    wall = f"at wall {narrow.edge + 1}"
+    if is_strip:
+        best = "the best possible" if is_exact else "the best found"
+        return f"{minimum} cannot be met: {format_mm(narrow.least)} {wall} is {best}"
+    return f"pieces {wall} go down to {format_mm(narrow.least)}, less than {minimum}"

@@ -42,10 +42,12 @@ class Axis:
     """One direction s of a room whose least s is 0, and the module along it.
 
     `borders` are the walls of the outer ring, `returns` those of holes and the outer
-    ring's returns that are shorter than a module; `facing` (n, 2) are the places of
+    ring's returns that are shorter than a module, `notches` the returns so short that
+    they lie within one border panel; `facing` (n, 2) are the places of
     opposite parallel walls with their lengths `facing_length`, `mirrored` (n, 2) the
     centre lines between opposite tapering walls at both ends with `mirrored_length` and
-    their clear places `mirrored_span` (n, 2); `fixtures` (n, 2) the devices' ranges. `is_wall` (edges,)
+    their clear places `mirrored_span` (n, 2); `is_paired` tells whether two borders face each
+    other; `fixtures` (n, 2) the devices' ranges. `is_wall` (edges,)
     tells which edges have a strip in this direction, `is_border` which of them are
     `borders`, `sign` on which side of each edge the room lies; `chords` cross the whole room.
     """
@@ -57,11 +59,13 @@ class Axis:
     span: float
     borders: Strips
     returns: Strips
+    notches: Strips
     facing: _Floats
     facing_length: _Floats
     mirrored: _Floats
     mirrored_span: _Floats
     mirrored_length: _Floats
+    is_paired: bool
     fixtures: _Floats
     is_wall: _Bools
     is_border: _Bools
@@ -75,8 +79,18 @@ class Axis:
             Term.FIXTURES: self._fixtures_off(offsets),
             Term.EQUAL_BORDERS: self._difference(offsets),
             Term.COLUMN_STRIPS: self.returns.shortfalls(offsets, self.module, self.minimum),
-            Term.SMALLEST_BORDER: -self.borders.narrowest(offsets, self.module),
+            Term.SMALLEST_BORDER: -self._narrowest(offsets),
         }
+
+    def _narrowest(self, offsets: _Floats) -> _Floats:
+        """Narrowest border (k,); opposite no wall more than the minimum is no gain.
+
+        There the pieces at the oblique or curved end are to decide.
+        """
+        narrowest = self.borders.narrowest(offsets, self.module)
+        if self.is_paired or self.minimum == 0.0:
+            return narrowest
+        return np.minimum(narrowest, self.minimum)
 
     def _fixtures_off(self, offsets: _Floats) -> _Floats:
         if len(self.fixtures) == 0:
@@ -162,6 +176,7 @@ class Axis:
         found: list[_Floats] = [np.zeros(1)]
         for strips in (self.borders, self.returns):
             found += strip_offsets(strips, self.minimum, m)
+        found.append(self.notches.low)
         found.append(self.facing.ravel())
         twice = self.facing.sum(axis=1)
         twice = np.concatenate([twice, self.mirrored.ravel() * 2, self.mirrored.sum(axis=1)])
@@ -181,7 +196,8 @@ class Axis:
         Within the tolerance a line beside a wall counts as on it; a search would use up the
         tolerance to gain a hair elsewhere.
         """
-        walls = np.concatenate([self.borders.low, self.borders.high, self.returns.low, self.returns.high])
+        groups = (self.borders, self.returns, self.notches)
+        walls = np.concatenate([place for strips in groups for place in (strips.low, strips.high)])
         m = self.module
         away = np.abs((offsets[:, None] - walls + m / 2) % m - m / 2).min(axis=1, initial=m)
         clear: _Bools = (away <= tolerance.SCORE) | (away > 1.5 * tolerance.LENGTH)
@@ -232,7 +248,8 @@ def make_axis(
     is_border = is_wall & outer
     lengths = _run_lengths(edges, np.where(is_border, low, np.nan), sign, length)
     is_border &= lengths >= min(modules[1 - number], lengths.max() / 2)
-    facing, mirrored = _opposites(around, is_straight)
+    is_notch = is_wall & outer & ~is_border & (lengths <= policy.minimum(modules[1 - number]))
+    facing, mirrored, is_paired = _opposites(around, is_straight, is_border, is_wall & ~is_border)
     return Axis(
         number=number,
         module=module,
@@ -241,12 +258,14 @@ def make_axis(
         equal_within=policy.equal_within if policy.equal_within > tolerance.LENGTH else 0.0,
         span=float(high.max()),
         borders=read_strips(is_border, low, high, sign, around),
-        returns=read_strips(is_wall & ~is_border, low, high, sign, chords),
+        returns=read_strips(is_wall & ~is_border & ~is_notch, low, high, sign, chords),
+        notches=read_strips(is_notch, low, high, sign, chords),
         facing=facing[:, :2],
         facing_length=facing[:, 2],
         mirrored=mirrored[:, :2],
         mirrored_span=mirrored[:, 2:4],
         mirrored_length=mirrored[:, 4],
+        is_paired=is_paired,
         fixtures=fixtures[:, [number, number + 2]],
         is_wall=is_wall,
         is_border=is_border,
@@ -272,16 +291,22 @@ def _run_lengths(edges: Edges, place: _Floats, sign: _Floats, length: _Floats) -
     return np.where(is_in, total, 0.0)
 
 
-def _opposites(around: Chords, is_straight: _Bools) -> tuple[_Floats, _Floats]:
+def _opposites(
+    around: Chords, is_straight: _Bools, is_border: _Bools, is_return: _Bools
+) -> tuple[_Floats, _Floats, bool]:
     """Pairs of opposite walls: (n, 3) places and length of straight ones; (m, 5) of tapering ones.
 
-    The latter hold the centre line's two ends, the clear span and the length. Walls whose
-    centre line runs off at more than the slope of a tapering wall are no pair: between a
-    straight and an oblique wall no borders can be equal.
+    The latter hold the centre line's two ends, the clear span and the length; curved walls
+    are among them. Walls whose centre line runs off at more than the slope of a tapering
+    wall are no pair: between a straight and an oblique wall no borders can be equal.
+    Returns too short for a border are in no pair. The last value tells whether any pair
+    is of two borders.
     """
-    both = is_straight[around.left] & is_straight[around.right]
+    left, right = around.left, around.right
     middle = (around.left_s + around.right_s) / 2
     is_pair = np.abs(middle[:, 1] - middle[:, 0]) <= around.height * _TAPER / 2
+    is_pair &= ~is_return[left] & ~is_return[right]
+    both = is_pair & is_straight[left] & is_straight[right]
     taper = is_pair & ~both
     facing = np.stack([around.left_s[both, 0], around.right_s[both, 0]], axis=1)
     if len(facing):
@@ -292,4 +317,4 @@ def _opposites(around: Chords, is_straight: _Bools) -> tuple[_Floats, _Floats]:
         facing = np.zeros((0, 3))
     span = np.stack([around.left_s.min(axis=1), around.right_s.max(axis=1)], axis=1)
     mirrored = np.column_stack([middle[taper], span[taper], around.height[taper]])
-    return facing, mirrored
+    return facing, mirrored, bool((is_pair & is_border[left] & is_border[right]).any())

@@ -34,6 +34,9 @@ _FINEST = 1e-3
 _MOST_TIES = 24
 """Equally good offsets a direction that are carried into the joint terms."""
 
+_BASINS = 8
+"""Places that are looked at more closely in each of these scans."""
+
 _JOINT_ROUNDS = 3
 """Scans of both offsets at once, each four times finer."""
 
@@ -300,19 +303,28 @@ def try_offsets(lattice: Lattice, offsets: _Floats) -> Trials:
 
 def _zoom_joint(lattice: Lattice, trials: Trials, ties: Sequence[_Floats]) -> tuple[Trials, float]:
     """Look closer around the best layouts in the directions that the leading terms leave open."""
-    spread = np.array(
-        [axis.module / _MOST_TIES if len(t) > 1 else 0.0 for axis, t in zip(lattice.axes, ties, strict=True)]
-    )
     module = np.array([axis.module for axis in lattice.axes])
+    spread = np.where([len(t) > 1 for t in ties], module / _MOST_TIES, 0.0)
     for _ in range(_JOINT_ROUNDS):
+        top = _basins(lattice, trials, spread, module)
         spread = spread / 4
-        top = np.unique(trials.offset[rank_rows(trials.scores, lattice.policy.terms)[:4]], axis=0)
-        steps = [np.arange(-3, 4) * s if s else np.zeros(1) for s in spread]
+        steps = [np.arange(-3, 4) * s if s else np.zeros(1) for s in spread.tolist()]
         finer = np.mod(top[:, None] + _product(steps[0], steps[1]), module).reshape(-1, 2)
         clear = [axis.is_clear(finer[:, axis.number]) for axis in lattice.axes]
-        finer = finer[clear[0] & clear[1]]
-        trials = trials.join(try_offsets(lattice, np.unique(finer, axis=0)))
+        trials = trials.join(try_offsets(lattice, np.unique(finer[clear[0] & clear[1]], axis=0)))
     return trials, float(spread.max())
+
+
+def _basins(lattice: Lattice, trials: Trials, spread: _Floats, module: _Floats) -> _Floats:
+    """The best few offsets (n, 2) that are not neighbours of each other."""
+    ranked = trials.offset[rank_rows(trials.scores, lattice.policy.terms)]
+    chosen: list[_Floats] = []
+    while len(ranked) and len(chosen) < _BASINS:
+        best = ranked[0]
+        chosen.append(best)
+        away = np.abs((ranked - best + module / 2) % module - module / 2)
+        ranked = ranked[(away > spread * 1.01 + tolerance.LENGTH).any(axis=1)]
+    return np.array(chosen)
 
 
 def _tie_order(lattice: Lattice, trials: Trials) -> _Ints:

@@ -18,8 +18,8 @@ class Term(StrEnum):
     FIXTURES         fixed lay-in devices off module, counted per axis
     EQUAL_BORDERS    difference of opposite borders, mm, averaged over the facing wall length
     COLUMN_STRIPS    shortfall of strips beside columns, holes and short returns, mm, per axis, summed
-    OBLIQUE_PIECES   shortfall of pieces at oblique and curved walls, mm, summed over the pieces
     SMALLEST_BORDER  minus the narrowest border, mm, per axis, summed
+    OBLIQUE_PIECES   shortfall of pieces at oblique and curved walls, mm, summed over the pieces
     CUT_PANELS       number of cut panels
     WASTE            panel area bought and not hung, m²
     MAINS            length of main runners, mm (fewer, longer mains)
@@ -29,8 +29,8 @@ class Term(StrEnum):
     FIXTURES = "fixtures on module"
     EQUAL_BORDERS = "equal borders"
     COLUMN_STRIPS = "column strips"
-    OBLIQUE_PIECES = "oblique pieces"
     SMALLEST_BORDER = "smallest border"
+    OBLIQUE_PIECES = "oblique pieces"
     CUT_PANELS = "cut panels"
     WASTE = "waste"
     MAINS = "mains"
@@ -41,8 +41,8 @@ DEFAULT_TERMS = (
     Term.FIXTURES,
     Term.EQUAL_BORDERS,
     Term.COLUMN_STRIPS,
-    Term.OBLIQUE_PIECES,
     Term.SMALLEST_BORDER,
+    Term.OBLIQUE_PIECES,
     Term.CUT_PANELS,
     Term.WASTE,
     Term.MAINS,

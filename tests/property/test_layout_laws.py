@@ -54,10 +54,19 @@ class Referee:
         outer = self.walls(hulls[0], axis)
         longest = max(high - low for _, _, low, high in outer)
         limit = min(modules[1 - axis], longest / 2)
-        self.borders = [self.reach(w, self.facing) for w in outer if w[3] - w[2] >= limit]
-        short = [self.reach(w, full) for w in outer if w[3] - w[2] < limit]
+        long = [w for w in outer if w[3] - w[2] >= limit]
+        self.borders = [self.reach(w, self.facing) for w in long]
+        self.facing = [c for c in self.facing if self.ends_on(c, long, 1) and self.ends_on(c, long, -1)]
+        notch = policy.minimum(modules[1 - axis])
+        short = [self.reach(w, full) for w in outer if notch < w[3] - w[2] < limit]
         inner = [w for ring in room.interiors for w in self.walls(Polygon(ring), axis, -1)]
         self.returns = short + [self.reach(w, full) for w in inner]
+
+    @staticmethod
+    def ends_on(chord: tuple, walls: list, sign: int) -> bool:
+        """Whether a clear run starts (1) or ends (-1) on one of the walls."""
+        place = chord[0] if sign > 0 else chord[1]
+        return any(w[0] == place and w[1] == sign and w[2] <= chord[2] and w[3] >= chord[3] for w in walls)
 
     @staticmethod
     def walls(hull: Polygon, axis: int, side: int = 1) -> list[tuple[float, int, float, float]]:
@@ -125,9 +134,11 @@ class Referee:
             total += high - low
         return {
             Term.BORDER_MINIMUM: self.shortfall(offsets, self.borders),
-            Term.EQUAL_BORDERS: unequal / total,
+            Term.EQUAL_BORDERS: unequal / max(total, 1.0),
             Term.COLUMN_STRIPS: self.shortfall(offsets, self.returns),
-            Term.SMALLEST_BORDER: -least,
+            Term.SMALLEST_BORDER: -(
+                least if self.facing or not self.minimum else np.minimum(least, self.minimum)
+            ),
         }
 
 
