@@ -106,8 +106,8 @@ class Hangers:
 
     `line` is the j of the main, `index` counts along the line over all its runs; `point`
     (n, 2) local; `bottom` (n,) z of the main's top, `top` (n,) z of the soffit it is fixed
-    to, NaN where the model has no structure above; `support` names the key of that
-    structure, "" where there is none.
+    to, NaN where there is none or it leaves no room above the main; `support` names the key
+    of that structure, "" where the model has none above.
     """
 
     line: NDArray[np.int32]

@@ -21,6 +21,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.room import Covering
 from ifcgrid.domain.soffit import undersides
 from ifcgrid.ifc.geometry import Kernel, Mesh, silhouette
@@ -320,7 +321,12 @@ def match_coverings(
     for found in coverings:
         if _is_plausible(found, room):
             z = min(found.covering.underside, room.top)
-            section = sections[z] = sections[z] if z in sections else section_at(z)
+            if z not in sections:
+                try:
+                    sections[z] = section_at(z)
+                except RoomError:
+                    continue  # near the ridge of a sloped body there is no room left to cover
+            section = sections[z]
             clipped = found.covering.outline.intersection(section)
             if clipped.area > tolerance.PIECE_AREA:
                 pieces.append(_Piece(found, clipped))

@@ -75,3 +75,18 @@ def test_a_room_without_mains_has_no_hangers() -> None:
     hangers = _hang(make_zone(box(100, 100, 500, 500)))
     assert len(hangers) == 0
     assert hangers.support == ()
+
+
+def test_structure_that_leaves_no_room_above_the_main_carries_nothing_but_is_named() -> None:
+    slab = _slab("slab", box(0, 0, 6000, 2400), LEVEL + 800)
+    beam = _slab("beam", box(0, 0, 1500, 2400), LEVEL - 50, Kind.BEAM)  # hangs through the ceiling
+    below = _slab("below", box(0, 0, 6000, 2400), LEVEL - 600, Kind.BEAM)  # stands wholly under it
+    hangers = _hang(make_zone(box(0, 0, 6000, 2400)), slab, beam, below)
+    in_beam = hangers.point[:, 0] < 1500
+    assert in_beam.any()
+    assert not in_beam.all()
+    assert np.isnan(hangers.top[in_beam]).all()
+    assert (hangers.top[~in_beam] == LEVEL + 800).all()
+    supports = np.array(hangers.support)
+    assert set(supports[in_beam]) == {"beam"}
+    assert set(supports[~in_beam]) == {"slab"}
