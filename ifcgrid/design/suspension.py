@@ -71,12 +71,13 @@ def _find_tops(
     points: NDArray[np.float64], level: float, bottom: NDArray[np.float64], structure: Sequence[Obstacle]
 ) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     """The soffit over each point and whose it is; NaN where structure reaches below the main's top."""
-    index = SoffitIndex(structure)
+    over = [k for k, s in enumerate(structure) if s.top > level]
+    index = SoffitIndex([structure[k] for k in over])  # the rest stands wholly under the ceiling
     top, above = index.find(points, bottom)
     low, lowest = index.find(points, np.full(len(points), level - DEEPEST_BEAM))
-    reaches = np.array([s.top for s in structure] + [-np.inf])[lowest] > level
-    is_blocked = reaches & (low < bottom)
-    return np.where(is_blocked, np.nan, top), np.where(is_blocked, lowest, above)
+    is_blocked = low < bottom
+    owner = np.array([*over, -1], dtype=np.int64)[np.where(is_blocked, lowest, above)]
+    return np.where(is_blocked, np.nan, top), owner
 
 
 def _count_on_line(line: NDArray[np.int32]) -> NDArray[np.int32]:

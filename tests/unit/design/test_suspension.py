@@ -90,14 +90,3 @@ def test_structure_that_leaves_no_room_above_the_main_carries_nothing_but_is_nam
     supports = np.array(hangers.support)
     assert set(supports[in_beam]) == {"beam"}
     assert set(supports[~in_beam]) == {"slab"}
-
-
-def test_a_beam_that_leaves_no_room_above_the_main_is_named_and_gives_no_top() -> None:
-    room = box(0, 0, 3600, 2400)
-    low = _slab("low beam", box(0, 0, 1000, 2400), LEVEL - 50, Kind.BEAM)
-    hangers = _hang(make_zone(room), _slab("slab", room, 3500), low)
-    under = hangers.point[:, 0] < 1000
-    assert under.any()
-    assert np.isnan(hangers.top[under]).all()
-    assert (hangers.top[~under] == 3500).all()
-    assert [key == "low beam" for key in hangers.support] == under.tolist()
