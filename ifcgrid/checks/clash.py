@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ifcgrid.checks.build_up import check_build_up
 from ifcgrid.checks.devices import check_members, check_modules, check_overlaps, check_sizes, crossed_members
 from ifcgrid.checks.fixture import find_fixtures
+from ifcgrid.checks.hangers import check_hangers, check_supports, find_crossings
 from ifcgrid.checks.limits import Limit, read_limits
 from ifcgrid.checks.partitions import check_partitions
 from ifcgrid.checks.scene import Scene
-from ifcgrid.checks.services import check_build_up, check_hangers, check_supports, find_crossings
 from ifcgrid.checks.sprinklers import check_shared_panels, check_sprinklers
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding
@@ -45,6 +46,7 @@ def find_clashes(
     crossed = crossed_members(scene, fixtures)
     crossings = find_crossings(scene, known)
     in_build_up = tuple(check_build_up(scene, known, fixtures, crossings))
+    told = {key for finding in in_build_up for key in finding.subjects}
     findings = [
         *check_modules(scene, fixtures, crossed),
         *check_sizes(scene, fixtures),
@@ -53,8 +55,8 @@ def find_clashes(
         *check_sprinklers(scene, fixtures),
         *check_shared_panels(scene, fixtures, crossed),
         *in_build_up,
-        *check_hangers(scene, known, crossings, {key for f in in_build_up for key in f.subjects}),
-        *check_supports(scene),
+        *check_hangers(scene, known, crossings, told),
+        *check_supports(scene, crossings, told),
         *check_partitions(scene, known),
     ]
     rank = {rule: place for place, rule in enumerate(limits)}

@@ -17,7 +17,10 @@ from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.domain.room import Room
 
-__all__ = ["check_partitions"]
+__all__ = ["PARTITIONS", "check_partitions"]
+
+PARTITIONS = frozenset({Kind.WALL, Kind.COLUMN})
+"""Kinds that stand on the floor and may go through a ceiling."""
 
 _M2 = 1e6
 _SEAM = 1 / 3
@@ -35,9 +38,11 @@ def check_partitions(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Fi
     shapely.prepare(field)
     standing: list[tuple[Obstacle, Geometry]] = []
     for obstacle in obstacles:
-        if obstacle.kind not in (Kind.WALL, Kind.COLUMN):
+        if obstacle.kind not in PARTITIONS:
             continue
-        if obstacle.bottom >= scene.high - scene.contact or obstacle.top <= scene.low + scene.contact:
+        # What ends at the ceiling's underside, or stands on it, lets the ceiling pass.
+        reach = tolerance.HEIGHT
+        if obstacle.bottom >= scene.low - reach or obstacle.top <= scene.low + reach:
             continue
         if shapely.intersects(field, obstacle.outline):
             shape = band_outline(obstacle, scene.low + scene.contact, scene.high - scene.contact)

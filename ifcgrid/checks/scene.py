@@ -23,6 +23,8 @@ from ifcgrid.domain.room import Room
 __all__ = ["Scene", "list_names", "name_of", "verb", "words"]
 
 _LISTED = 3
+_PLACES = 3
+"""Digits that are given after the point: a thousandth of a millimetre, a dm² of a hundredth."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,7 +77,7 @@ class Scene:
     def point(self, local: Any, z: float | None = None) -> tuple[float, float, float]:
         """A local point (2,) as a point in model coordinates, at the ceiling's level by default."""
         (x, y), height = self.ceiling.layout.frame.to_world([local])[0], self.low if z is None else z
-        return float(x), float(y), float(height)
+        return round(float(x), _PLACES), round(float(y), _PLACES), round(float(height), _PLACES)
 
     def vector(self, local: Any) -> str:
         """A local displacement (2,) in words, along the model's X and Y."""
@@ -104,6 +106,11 @@ class Scene:
             self.part(f"{Role(int(m.role[i])).word}/{m.line[i]}/{m.index[i]}") for i in sorted(indices)
         )
 
+    def hanger_keys(self, indices: Iterable[int]) -> list[str]:
+        """Full keys of hangers, in the order given."""
+        hangers = self.ceiling.hangers
+        return [self.part(f"hanger/{hangers.line[h]}/{hangers.index[h]}") for h in indices]
+
     def finding(
         self,
         rule: str,
@@ -125,7 +132,7 @@ class Scene:
             room=self.room_at(at).key,
             subjects=tuple(subjects),
             message=message,
-            value=value,
+            value=None if value is None else round(value, _PLACES),
             limit=limit.value,
             unit=limit.unit,
             point=self.point(at, z),

@@ -33,7 +33,9 @@ def test_what_stands_in_panels_fails_with_its_area_and_members(kind):
     assert len(finding.subjects) == 4
 
 
-@pytest.mark.parametrize(("top", "hits"), [(LEVEL, False), (LEVEL + 1, True), (1900, False)])
+@pytest.mark.parametrize(
+    ("top", "hits"), [(LEVEL, False), (LEVEL + 4, False), (LEVEL + 6, True), (1900, False)]
+)
 def test_a_wall_that_ends_at_the_ceiling_or_below_is_no_finding(top, hits):
     screen = thing(Kind.WALL, box(1000, 1500, 4000, 1600), 0, top, meshed=True)
     assert rules(room(), screen) == (["wall-in-ceiling"] if hits else [])
