@@ -115,8 +115,10 @@ def _build_up_finding(scene: Scene, run: list[_Intrusion], crossings: Crossings)
     if depth > scene.high - scene.low + tolerance.SURFACE_DEPTH:
         text += " and through it; it needs an opening there"
     elif depth == scene.high - worst.bottom:
-        text += f": its underside is {_height_text(worst.bottom - scene.low)} the ceiling's and has to be "
-        text += f"{scene.high - scene.low:.0f} mm above it; raise it, or lower the ceiling, by {depth:.0f} mm"
+        text += f": {verb(obstacles, 'its', 'the lowest')} underside is "
+        text += f"{_height_text(worst.bottom - scene.low)} the ceiling's and has to be "
+        text += f"{scene.high - scene.low:.0f} mm above it; raise {verb(obstacles, 'it', 'them')}, "
+        text += f"or lower the ceiling, by {depth:.0f} mm"
     else:
         text += f" from below by {depth:.0f} mm"
     hangers = sorted({h for o in obstacles for h in crossings.get(o.key, ())})

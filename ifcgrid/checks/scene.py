@@ -140,7 +140,9 @@ class Scene:
 
 
 def name_of(room: Room) -> str:
-    """What people call a room: `room 1.07`, or its name where it has no number."""
+    """What people call a room: `room 1.07 (Office)`; numbers alone may occur twice in a building."""
+    if room.number and room.name and room.name != room.number:
+        return f"room {room.number} ({room.name})"
     return f"room {room.number or room.name or room.key}"
 
 
