@@ -245,6 +245,7 @@ def build_ceiling(
         source=HeightSource.COVERING,
         candidates=(
             HeightEvidence(source=HeightSource.COVERING, value=2700.0, where="covering 12"),
+            HeightEvidence(source=HeightSource.FINISH_CEILING_HEIGHT, value=2800.0, where="a quantity"),
             HeightEvidence(source=HeightSource.BODY, value=3000.0, where="top of the body"),
         ),
     )

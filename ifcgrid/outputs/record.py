@@ -63,6 +63,7 @@ def _height(height: CeilingHeight | None) -> dict[str, Any] | None:
         "source": height.source.value,
         "where": height.candidates[0].where if height.candidates else "",
         "conflicts": [_evidence(c) for c in height.conflicts],
+        "disputes": [_evidence(c) for c in height.disputes],
     }
 
 
@@ -206,8 +207,12 @@ def _natural(text: str) -> tuple[tuple[int, int, str], ...]:
 
 
 def _in_order(rooms: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Storeys in the order in which they first occur (the reader's, from the lowest), rooms by number."""
+    rooms = list(rooms)
+    storeys = {name: rank for rank, name in enumerate(dict.fromkeys(r["storey"] for r in rooms))}
     return sorted(
-        rooms, key=lambda r: (_natural(r["storey"]), _natural(r["number"]), _natural(r["name"]), r["key"])
+        rooms,
+        key=lambda r: (storeys[r["storey"]], _natural(r["number"]), _natural(r["name"]), r["key"]),
     )
 
 

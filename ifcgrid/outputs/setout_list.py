@@ -85,10 +85,8 @@ def _level(ceiling: Ceiling, units: str) -> Block:
             f"{name}{format_length(height.value, units)} above the room's floor to the UNDERSIDE OF THE GRID "
             f"(face of mains and tees; panels lie on it). Height from: {height.source.value}."
         )
-        if height.conflicts:
-            others = ", ".join(
-                f"{format_length(c.value, units)} ({c.source.value})" for c in height.conflicts
-            )
+        if height.disputes:
+            others = ", ".join(f"{format_length(c.value, units)} ({c.source.value})" for c in height.disputes)
             lines.append(f"{name}The model also says {others}: confirm before starting.")
     lines.append(f"Model height (z) of the underside: {format_length(ceiling.zone.level, units)}.")
     return Block(title="Level", lines=lines)

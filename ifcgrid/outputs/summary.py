@@ -88,7 +88,7 @@ def _height_cells(room: Mapping[str, Any]) -> tuple[str, str]:
     height = room.get("height")
     if not height:
         return "-", "-"
-    mark = " *" if height.get("conflicts") else ""
+    mark = " *" if height.get("disputes") else ""
     return _mm(height["value_mm"]), height["source"] + mark
 
 
@@ -132,13 +132,13 @@ def _conflicts(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
     lines = []
     for room in rooms:
         height = room.get("height") or {}
-        for other in height.get("conflicts", ()):
+        for other in height.get("disputes", ()):
             where = f" ({_clean(other['where'])})" if other.get("where") else ""
             lines.append(
                 f"  {_title(room)}: used {_mm(height['value_mm'])} ({height['source']}); "
                 f"{other['source']} says {_mm(other['value_mm'])}{where}"
             )
-    return ["", f"* Height conflicts: {len(lines)}", *lines] if lines else []
+    return ["", f"* Heights to settle: {len(lines)}", *lines] if lines else []
 
 
 def _short_borders(rooms: Sequence[Mapping[str, Any]]) -> list[str]:

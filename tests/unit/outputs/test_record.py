@@ -154,9 +154,10 @@ def test_height_conflicts_are_kept_with_their_place() -> None:
     record = record_room(build_ceiling(rectangle(3600, 2400), (600, 600)))
     assert record["height"]["value_mm"] == 2700.0
     assert record["height"]["source"] == "covering"
-    assert record["height"]["conflicts"] == [
-        {"source": "body", "value_mm": 3000.0, "where": "top of the body"}
-    ]
+    quantity = {"source": "finish-ceiling-height", "value_mm": 2800.0, "where": "a quantity"}
+    body = {"source": "body", "value_mm": 3000.0, "where": "top of the body"}
+    assert record["height"]["conflicts"] == [quantity, body]
+    assert record["height"]["disputes"] == [quantity]
 
 
 def test_spaces_are_listed_with_outline_and_every_height() -> None:

@@ -67,7 +67,8 @@ def test_summary_gives_reasons_conflicts_findings_totals_and_files() -> None:
     text = summary()
     assert "Skipped: 1\n  109 Shaft: a shaft" in text
     assert "Failed: 1\n  110 Store: no body" in text
-    assert "101 Office: used 2700 (covering); body says 3000 (top of the body)" in text
+    assert "101 Office: used 2700 (covering); finish-ceiling-height says 2800 (a quantity)" in text
+    assert "top of the body" not in text  # a space modelled above its ceiling is no dispute
     assert "fail duct_clearance_min: 7  [common practice, no source]" in text
     assert "... and 2 more" in text
     assert "fine" not in text
