@@ -165,7 +165,7 @@ def test_spaces_are_listed_with_outline_and_every_height() -> None:
     record = record_spaces(model=MODEL, rooms=[room], skipped=[SHAFT])
     ready = next(r for r in record["rooms"] if r["status"] == "ready")
     assert ready["area_m2"] == pytest.approx(8.64)
-    assert [c["source"] for c in ready["candidates"]] == ["covering", "body"]
+    assert [c["source"] for c in ready["candidates"]] == ["covering", "finish-ceiling-height", "body"]
     assert len(ready["outline_mm"][0]) == 5
     assert record["totals"]["rooms"] == {"ready": 1, "skipped": 1, "failed": 0}
     json.dumps(record, allow_nan=False)
