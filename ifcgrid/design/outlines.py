@@ -24,7 +24,9 @@ MITRE_LIMIT = 20.0
 
 def grow(shape: shapely.Geometry, distance: float) -> shapely.Geometry:
     """The shape grown (or shrunk) by a distance in mm, corners kept sharp."""
-    return shapely.buffer(shape, distance, join_style="mitre", mitre_limit=MITRE_LIMIT)
+    # Slivers make the geometry engine divide by zero on its way; it copes, but numpy reports it.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return shapely.buffer(shape, distance, join_style="mitre", mitre_limit=MITRE_LIMIT)
 
 
 def polygons(shape: shapely.Geometry) -> list[Polygon]:

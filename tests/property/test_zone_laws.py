@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 import shapely
 from handmade_lattices import make_room
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity, box
 
@@ -78,6 +78,9 @@ def test_a_carved_room_lacks_its_solids_and_nothing_wider_than_a_wall_finish(
     st.sampled_from([0.0, 0.5, 2.0, 4.9]),
     ANGLES,
 )
+@example(sizes=[(2, 1), (8, 1), (8, 8), (1, 8)], seam=2.0, angle=63.43)
+@example(sizes=[(4, 4), (1, 5), (1, 1)], seam=0.0, angle=24.1794)
+@example(sizes=[(1, 1), (8, 1), (1, 1)], seam=2.0, angle=45.0)
 @settings(max_examples=100, deadline=None)
 def test_a_zone_covers_its_rooms_and_the_seams_between_them(
     sizes: list[tuple[int, int]], seam: float, angle: float
