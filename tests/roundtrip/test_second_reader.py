@@ -13,9 +13,22 @@ import ifcopenshell.geom
 import numpy as np
 import pytest
 
+from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.ifc.identity import global_id, is_ours
+from ifcgrid.ifc.project import open_model
+from ifcgrid.ifc.write import save_model, write_ceilings
+from ifcgrid.pipeline import Build, build
+
 pytestmark = pytest.mark.reader
 
-READER = Path(__file__).resolve().parent.parent / "reader"
+ROOT = Path(__file__).resolve().parents[2]
+READER = ROOT / "tests" / "reader"
+BUILDINGS = {
+    "sandrell": ("sandrell-architecture.ifc", "sandrell-services.ifc", "sandrell-structure.ifc"),
+    "gatehouse": ("gatehouse.ifc", "gatehouse-services.ifc"),
+}
+"""IFC4 in millimetres, and IFC2X3 in feet and inches."""
+
 NEAR = 1.0
 """mm; the second reader holds coordinates in single precision."""
 
@@ -57,3 +70,93 @@ def test_both_readers_see_the_same_ceilings_in_a_model_of_others(node: str, dupl
     assert len(ours) == 13
     for guid, box in ours.items():
         assert np.abs(np.array(theirs[guid]["box"]) - box).max() <= NEAR, guid
+
+
+@pytest.fixture(scope="module", params=BUILDINGS)
+def written(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Build, Path]:
+    """A demo building with its ceilings, and the file they were written to."""
+    model, *others = (open_model(ROOT / "models" / name) for name in BUILDINGS[request.param])
+    done = build(model, None, others)
+    write_ceilings(model.file, done.ceilings, done.findings)
+    path = tmp_path_factory.mktemp("written") / f"{request.param}.ifc"
+    save_model(model.file, path, timestamp="2000-01-01T00:00:00")
+    return done, path
+
+
+@pytest.fixture(scope="module")
+def seen(node: str, written: tuple[Build, Path]) -> dict[str, Any]:
+    """What the second reader sees in that file."""
+    return read_meshes(node, written[1])
+
+
+def our_bodies(model: ifcopenshell.file) -> list[Any]:
+    """Everything we wrote that has a body and is no hole."""
+    elements = [e for e in model.by_type("IfcElement") if is_ours(e) and not e.is_a("IfcFeatureElement")]
+    return [e for e in elements if e.Representation is not None and _has_body(e.Representation)]
+
+
+def _has_body(shape: Any) -> bool:
+    return any(r.RepresentationIdentifier == "Body" for r in shape.Representations)
+
+
+def member_boxes(ceiling: Ceiling) -> dict[str, np.ndarray]:
+    """GlobalId to the box (2, 3) of each main and tee, worked out from the ceiling's own numbers.
+
+    An inverted T as wide as its face stands about its axis from the ceiling's underside
+    up to its height.
+    """
+    members, system = ceiling.members, ceiling.system
+    boxes = {}
+    for key, role, start, end in zip(members.keys(), members.role, members.start, members.end, strict=True):
+        if role == Role.WALL_ANGLE:
+            continue
+        section = system.main if role == Role.MAIN_RUNNER else system.tee
+        side = (end - start)[::-1] * (-1, 1) / np.hypot(*(end - start)) * section.face / 2
+        plan = ceiling.layout.frame.to_world([start + side, start - side, end + side, end - side])
+        low, high = ceiling.zone.level, ceiling.zone.level + section.height
+        boxes[global_id(ceiling.key, key)] = np.array([(*plan.min(axis=0), low), (*plan.max(axis=0), high)])
+    return boxes
+
+
+def hanger_boxes(ceiling: Ceiling) -> dict[str, np.ndarray]:
+    """GlobalId to the box of each hanger whose length is known: a rod from its main up to its soffit."""
+    hangers, radius = ceiling.hangers, ceiling.system.hanger_diameter / 2
+    points = ceiling.layout.frame.to_world(hangers.point)
+    return {
+        global_id(ceiling.key, key): np.array([(*(point - radius), bottom), (*(point + radius), top)])
+        for key, point, bottom, top in zip(hangers.keys(), points, hangers.bottom, hangers.top, strict=True)
+        if not np.isnan(top)
+    }
+
+
+def test_every_ceiling_element_yields_a_mesh_in_the_second_reader(
+    written: tuple[Build, Path], seen: dict[str, Any]
+):
+    done, path = written
+    elements = our_bodies(ifcopenshell.open(path))
+    parts = sum(len(c.members) + int((~np.isnan(c.hangers.top)).sum()) for c in done.ceilings)
+    assert len(elements) >= parts
+    assert [e.GlobalId for e in elements if seen.get(e.GlobalId, {"triangles": 0})["triangles"] == 0] == []
+
+
+def test_members_and_hangers_lie_where_the_ceiling_says(written: tuple[Build, Path], seen: dict[str, Any]):
+    done, _ = written
+    for ceiling in done.ceilings:
+        expected = member_boxes(ceiling) | hanger_boxes(ceiling)
+        assert expected
+        theirs = np.array([seen[guid]["box"] for guid in expected])
+        apart = np.abs(theirs - np.array(list(expected.values()))).max(axis=(1, 2))
+        worst = int(apart.argmax())
+        assert apart[worst] <= NEAR, (ceiling.zone.rooms[0].number, list(expected)[worst])
+
+
+def test_both_readers_see_the_same_body_of_every_other_ceiling_element(
+    written: tuple[Build, Path], seen: dict[str, Any]
+):
+    done, path = written
+    model = ifcopenshell.open(path)
+    known = {guid for c in done.ceilings for guid in member_boxes(c) | hanger_boxes(c)}
+    ours = kernel_boxes(model, [e for e in our_bodies(model) if e.GlobalId not in known])
+    assert {model.by_guid(guid).is_a() for guid in ours} >= {"IfcCovering", "IfcMember"}
+    theirs = np.array([seen[guid]["box"] for guid in ours])
+    assert np.abs(theirs - np.array(list(ours.values()))).max() <= NEAR
