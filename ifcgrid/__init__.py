@@ -1,5 +1,78 @@
-"""ifcgrid: suspended lay-in ceilings, from the building model and back into it."""
+"""ifcgrid: suspended lay-in ceilings, from the building model and back into it.
+
+Importing this is cheap; what a name needs is imported when the name is first used.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ifcgrid.checks.clash import find_clashes
+    from ifcgrid.design.layout import solve_layout
+    from ifcgrid.domain.ceiling import Ceiling
+    from ifcgrid.domain.errors import IfcGridError
+    from ifcgrid.domain.finding import Finding
+    from ifcgrid.domain.plan import Plan
+    from ifcgrid.domain.policy import find_policy
+    from ifcgrid.domain.room import Room
+    from ifcgrid.ifc.project import open_model
+    from ifcgrid.ifc.rooms import read_rooms
+    from ifcgrid.ifc.write import save_model, write_ceilings
+    from ifcgrid.outputs.setout import draw_setout
+    from ifcgrid.pipeline import build, read_back, read_plan_file
+    from ifcgrid.systems import read_system
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__"]
+_HOMES = {
+    "Ceiling": "ifcgrid.domain.ceiling",
+    "Finding": "ifcgrid.domain.finding",
+    "IfcGridError": "ifcgrid.domain.errors",
+    "Plan": "ifcgrid.domain.plan",
+    "Room": "ifcgrid.domain.room",
+    "build": "ifcgrid.pipeline",
+    "draw_setout": "ifcgrid.outputs.setout",
+    "find_clashes": "ifcgrid.checks.clash",
+    "find_policy": "ifcgrid.domain.policy",
+    "open_model": "ifcgrid.ifc.project",
+    "read_back": "ifcgrid.pipeline",
+    "read_plan_file": "ifcgrid.pipeline",
+    "read_rooms": "ifcgrid.ifc.rooms",
+    "read_system": "ifcgrid.systems",
+    "save_model": "ifcgrid.ifc.write",
+    "solve_layout": "ifcgrid.design.layout",
+    "write_ceilings": "ifcgrid.ifc.write",
+}
+
+__all__ = [
+    "Ceiling",
+    "Finding",
+    "IfcGridError",
+    "Plan",
+    "Room",
+    "__version__",
+    "build",
+    "draw_setout",
+    "find_clashes",
+    "find_policy",
+    "open_model",
+    "read_back",
+    "read_plan_file",
+    "read_rooms",
+    "read_system",
+    "save_model",
+    "solve_layout",
+    "write_ceilings",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

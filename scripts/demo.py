@@ -27,7 +27,7 @@ BUILDINGS = {
 }
 """Name: the model with the rooms, and the models of the other trades."""
 
-SYSTEMS = {"gatehouse": "lay-in-2x2-ft"}
+WISHES = {"sandrell": ["--plan", MODELS / "sandrell-plan.toml"], "gatehouse": ["--system", "lay-in-2x2-ft"]}
 
 
 def build(python: Path, name: str) -> int:
@@ -36,8 +36,7 @@ def build(python: Path, name: str) -> int:
     command = [python, "-m", "ifcgrid", "build", MODELS / model, "--output", OUT / f"{name}-ceilings.ifc"]
     command += ["--with", *(MODELS / other for other in others)]
     command += ["--sheets", OUT / f"{name}-sheets", "--json", OUT / f"{name}.json"]
-    if name in SYSTEMS:
-        command += ["--system", SYSTEMS[name]]
+    command += WISHES[name]
     say(f"\nBuilding the ceilings of {name}")
     return subprocess.run([str(part) for part in command], cwd=ROOT, check=False).returncode
 

@@ -6,7 +6,8 @@ An invented scenario: the Sandrell Library and Town Rooms, a public building of 
 storeys with a wing turned 17 degrees, as three federated IFC4 files in millimetres
 (architecture, services, structure), and its gatehouse in IFC2X3 in feet, with a services
 file in metres. `expected.json` states, for tests, every room with its status and ceiling
-height and every clash planted on purpose. The same bytes come out each time.
+height and every clash planted on purpose; `sandrell-plan.toml` is a plan file for the
+library. The same bytes come out each time.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from demo_building.gatehouse import write_gatehouse
 from demo_building.ledger import Ledger
 from demo_building.services import write_services
 from demo_building.structure import write_structure
+from demo_building.wishes import PLAN
 
 __all__ = ["main", "make_models"]
 
@@ -58,7 +60,9 @@ def make_models(folder: Path) -> list[Path]:
     }
     target = folder / "expected.json"
     target.write_bytes((json.dumps(expected, indent=1, ensure_ascii=False) + "\n").encode("utf-8"))
-    return [*paths, target]
+    plan = folder / f"{STEM}-plan.toml"
+    plan.write_bytes(PLAN.encode("utf-8"))
+    return [*paths, target, plan]
 
 
 def main(arguments: list[str]) -> int:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from pathlib import PurePath
 from typing import Any
 
 __all__ = ["format_layout", "format_spaces", "format_summary"]
 
 _MOST_EACH = 5
+_MOST_FILES = 3
 _WIDEST_NAME = 26
 _CAUTION = (
     "Geometry only, from the model named above. Local codes, the authority having jurisdiction and a "
@@ -186,6 +188,20 @@ def _total_lines(totals: Mapping[str, Any]) -> list[str]:
     return lines
 
 
+def _written(paths: Sequence[str]) -> list[str]:
+    """Files one by one; many in one folder as their number."""
+    folders: dict[str, list[str]] = {}
+    for path in paths:
+        folders.setdefault(str(PurePath(path).parent), []).append(path)
+    lines = []
+    for folder, files in folders.items():
+        if len(files) > _MOST_FILES:
+            lines.append(f"  {len(files)} files in {_clean(folder)}")
+        else:
+            lines += [f"  {_clean(path)}" for path in files]
+    return lines
+
+
 def format_summary(record: Mapping[str, Any]) -> str:
     """A build's record for people: rooms by storey, reasons, conflicts, findings, totals. Lengths in mm."""
     rooms = record.get("rooms", [])
@@ -197,7 +213,7 @@ def format_summary(record: Mapping[str, Any]) -> str:
     if record.get("totals"):
         lines += _total_lines(record["totals"])
     if record.get("outputs"):
-        lines += ["", "Written", *(f"  {_clean(path)}" for path in record["outputs"])]
+        lines += ["", "Written", *_written(record["outputs"])]
     return "\n".join([*lines, "", _CAUTION]).lstrip("\n")
 
 

@@ -198,7 +198,7 @@ def _write_sheets(folder: Path, done: Build, units: str, only: Sequence[str] | N
             obstacles=near,
             north_deg=north,
         )
-        write(["setout", room.storey, "+".join(r.number or r.name for r in ceiling.zone.rooms)], text)
+        write(["setout", room.storey, "+".join(sorted(r.number or r.name for r in ceiling.zone.rooms))], text)
     if only is None:
         for storey in dict.fromkeys(c.zone.rooms[0].storey for c in done.ceilings):
             write(["plan", storey], _draw_plan(storey, done, findings, north))
