@@ -190,16 +190,20 @@ class Axis:
         places = _distinct(np.mod(np.concatenate([places, between]), m), m)
         return places[self.is_clear(places)]
 
+    @property
+    def places(self) -> _Floats:
+        """Where walls stand (n,), at both ends if they taper."""
+        groups = (self.borders, self.returns, self.notches)
+        return np.concatenate([place for strips in groups for place in (strips.low, strips.high)])
+
     def is_clear(self, offsets: _Floats) -> _Bools:
         """Which offsets (k,) put no line a hair beside a wall.
 
         Within the tolerance a line beside a wall counts as on it; a search would use up the
         tolerance to gain a hair elsewhere.
         """
-        groups = (self.borders, self.returns, self.notches)
-        walls = np.concatenate([place for strips in groups for place in (strips.low, strips.high)])
         m = self.module
-        away = np.abs((offsets[:, None] - walls + m / 2) % m - m / 2).min(axis=1, initial=m)
+        away = np.abs((offsets[:, None] - self.places + m / 2) % m - m / 2).min(axis=1, initial=m)
         clear: _Bools = (away <= tolerance.SCORE) | (away > 1.5 * tolerance.LENGTH)
         return clear
 

@@ -188,15 +188,18 @@ def search(lattice: Lattice) -> Outcome:
     """The best offsets, ways and phases of a lattice under its policy.
 
     The policy's leading separable terms are solved in each direction on its own; what is
-    equally good there meets in the joint terms.
+    equally good there meets in the joint terms. The result is exact when the walls run
+    along the lattice and every offset that is equally good was carried on, or one for all
+    those between which no line passes a wall, as these cut the same panels.
     """
     terms = lattice.policy.terms
     prefix = _leading_terms(terms, has_oblique=bool(lattice.oblique.any()))
     later = [term for term in terms if term in SEPARABLE and term not in prefix]
     found = [_search_axis(axis, prefix, is_exact=lattice.is_rectilinear) for axis in lattice.axes]
-    ties = [
-        _thin(axis, offsets[stays], later) for axis, (offsets, stays) in zip(lattice.axes, found, strict=True)
-    ]
+    whole = [offsets[stays] for offsets, stays in found]
+    if lattice.is_rectilinear and not later:
+        whole = [_one_between_walls(axis, offsets) for axis, offsets in zip(lattice.axes, whole, strict=True)]
+    ties = [_thin(axis, offsets, later) for axis, offsets in zip(lattice.axes, whole, strict=True)]
     tried = len(found[0][0]) * len(found[1][0]) * len(lattice.ways)
     trials = try_offsets(lattice, _product(*ties))
     finest = 0.0 if lattice.is_rectilinear else _FINEST
@@ -205,15 +208,13 @@ def search(lattice: Lattice) -> Outcome:
         tried += len(trials.way)
     best = trials.pick(best_rows(trials.scores, terms))
     best = best.pick(_tie_order(lattice, best))
-    is_whole = all(np.count_nonzero(stays) == len(t) for (_, stays), t in zip(found, ties, strict=True))
-    is_exact = lattice.is_rectilinear and (is_whole or _is_flat(lattice, trials))
     return Outcome(
         lattice=lattice,
         best=best,
         others=_rejected(lattice, best, [offsets for offsets, _ in found], prefix),
         tried=tried,
         resolution=finest,
-        is_exact=is_exact,
+        is_exact=lattice.is_rectilinear and all(len(w) == len(t) for w, t in zip(whole, ties, strict=True)),
     )
 
 
@@ -252,6 +253,17 @@ def _search_axis(axis: Axis, prefix: Sequence[Term], *, is_exact: bool) -> tuple
         offsets = np.concatenate([offsets, finer])
         scores = np.concatenate([scores, _matrix(axis.score(finer), prefix)])
     return offsets, best_rows(scores, prefix)
+
+
+def _one_between_walls(axis: Axis, offsets: _Floats) -> _Floats:
+    """The offsets on walls, and the first of those that lie between the same two walls."""
+    walls = np.unique(np.mod(axis.places, axis.module))
+    after = np.searchsorted(walls, offsets, side="left")
+    nearest = np.abs((offsets[:, None] - walls + axis.module / 2) % axis.module - axis.module / 2)
+    is_on = nearest.min(axis=1) <= tolerance.SCORE
+    _, first = np.unique(np.where(is_on, -1 - np.arange(len(offsets)), after % len(walls)), return_index=True)
+    chosen: _Floats = offsets[np.sort(first)]
+    return chosen
 
 
 def _thin(axis: Axis, offsets: _Floats, later: Sequence[Term]) -> _Floats:
@@ -339,11 +351,6 @@ def _tie_order(lattice: Lattice, trials: Trials) -> _Ints:
     steps = np.round(own / tolerance.LENGTH)
     order: _Ints = np.lexsort([steps[:, 1], steps[:, 0], trials.way != longer])
     return order
-
-
-def _is_flat(lattice: Lattice, trials: Trials) -> bool:
-    """Whether all layouts that were carried into the joint terms score the same."""
-    return bool(best_rows(trials.scores, lattice.policy.terms).all())
 
 
 def _rejected(lattice: Lattice, best: Trials, tried: Sequence[_Floats], prefix: Sequence[Term]) -> Trials:
