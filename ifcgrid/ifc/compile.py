@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations, product
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.ifc.book import Book
 from ifcgrid.ifc.context import WriteContext
-from ifcgrid.ifc.mapping import find_names
+from ifcgrid.ifc.mapping import CEILING_CLASHES, ELEMENT_CLASHES, find_names
 from ifcgrid.ifc.rows import Ref, Rows
 from ifcgrid.ifc.zone_rows import add_zone
 
@@ -75,28 +76,41 @@ def compile_ceilings(
 
 
 def _add_interferences(book: Book, findings: Sequence[Finding]) -> None:
-    """One relation a pair of elements that clash; the first finding on a pair names it."""
-    seen: set[tuple[Ref, Ref]] = set()
+    """One relation a pair of entities that clash; the first finding on a pair names it."""
+    seen: set[frozenset[Ref]] = set()
     for finding in findings:
-        if finding.verdict is not Verdict.FAIL or len(finding.subjects) != 2:
-            continue
-        one, two = (_subject(book, finding, s) for s in finding.subjects)
-        if one is None or two is None or one == two or (one, two) in seen or (two, one) in seen:
-            continue
-        seen.add((one, two))
-        book.root(
-            "IfcRelInterferesElements",
-            book.context.project,
-            f"interferes/{'/'.join(finding.subjects)}",
-            *(finding.rule, finding.message, one, two, None, "Clash", False),
-        )
-        book.counts["interference"] += 1
+        for (name, one), (other_name, other) in _pairs(book, finding):
+            if one == other or frozenset((one, other)) in seen:
+                continue
+            seen.add(frozenset((one, other)))
+            book.root(
+                "IfcRelInterferesElements",
+                book.context.project,
+                f"interferes/{name}/{other_name}",
+                *(finding.rule, finding.message, one, other, None, "Clash", False),
+            )
+            book.counts["interference"] += 1
 
 
-def _subject(book: Book, finding: Finding, key: str) -> Ref | None:
-    """The entity that a finding's subject is; a part that this detail leaves out is its room's ceiling."""
-    if key in book.parts:
-        return book.parts[key]
-    if key in book.context.elements:
-        return book.context.elements[key]
-    return book.coverings.get(finding.room) if "/" in key else None
+_Named = tuple[str, Ref]
+
+
+def _pairs(book: Book, finding: Finding) -> list[tuple[_Named, _Named]]:
+    """Which of our parts a failing finding says to clash with which elements of this model.
+
+    A part that this detail leaves out is its room's ceiling; so is a finding that names no
+    part but says that something stands in the ceiling. Elements of other models have no
+    entity here and give no pair.
+    """
+    if finding.verdict is not Verdict.FAIL:
+        return []
+    elements = book.context.elements
+    theirs = [(s, elements[s]) for s in finding.subjects if s in elements]
+    if finding.rule in ELEMENT_CLASHES:
+        return list(combinations(theirs, 2))
+    named = [s for s in finding.subjects if "/" in s]
+    ours = [(s, book.parts[s]) for s in named if s in book.parts]
+    ceiling = book.coverings.get(finding.room)
+    if ceiling is not None and not ours and (named or finding.rule in CEILING_CLASHES):
+        ours = [(f"{finding.room}/covering", ceiling)]
+    return list(product(ours, theirs))

@@ -16,7 +16,16 @@ from typing import Any
 from ifcgrid.domain.ceiling import Role
 from ifcgrid.ifc.rows import Enum
 
-__all__ = ["MEMBER_PARTS", "Mapping", "Part", "SchemaNames", "find_mapping", "find_names"]
+__all__ = [
+    "CEILING_CLASHES",
+    "ELEMENT_CLASHES",
+    "MEMBER_PARTS",
+    "Mapping",
+    "Part",
+    "SchemaNames",
+    "find_mapping",
+    "find_names",
+]
 
 
 class Part(StrEnum):
@@ -41,6 +50,21 @@ MEMBER_PARTS = {
     Role.WALL_ANGLE: Part.WALL_ANGLE,
 }
 """The part that each role of a member is."""
+
+CEILING_CLASHES = frozenset(
+    {
+        "column-in-ceiling",
+        "column-in-room",
+        "service-in-ceiling",
+        "structure-in-ceiling",
+        "wall-in-ceiling",
+        "wall-in-room",
+    }
+)
+"""Rules whose subjects stand in the room's ceiling, even where no single part of it is named."""
+
+ELEMENT_CLASHES = frozenset({"devices-overlap"})
+"""Rules whose subjects stand in one another."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections import Counter
+from dataclasses import replace
+from importlib import resources
 
 import ifcopenshell.api.root
 import ifcopenshell.util.element
@@ -24,6 +27,7 @@ from written import (
 
 from ifcgrid.domain.ceiling import Role
 from ifcgrid.ifc.identity import MARKER_SET, global_id
+from ifcgrid.ifc.mapping import CEILING_CLASHES, ELEMENT_CLASHES
 from ifcgrid.ifc.write import write_ceilings
 
 pytestmark = [  # the validator leaves the file with its rules open
@@ -198,6 +202,36 @@ class TestClashes:
         write_ceilings(file, [ceiling], [clash(ceiling, "panel/2/2")], detail="grid")
         (relation,) = file.by_type("IfcRelInterferesElements")
         assert relation.RelatingElement.is_a("IfcCovering")
+
+    def test_a_finding_with_many_subjects_gives_a_relation_for_each_part_and_element(self):
+        (ceiling, *_) = four_ceilings()
+        file = a_model("IFC4", [ceiling])
+        parts = [f"{ceiling.key}/{k}" for k in ("main_runner/2/0", "second_tee/1/0")]
+        many = replace(clash(ceiling, ""), subjects=(LAMP, "of another file", *parts))
+        write_ceilings(file, [ceiling], [many])
+        pairs = [
+            (r.RelatingElement.Tag, r.RelatedElement.Name) for r in file.by_type("IfcRelInterferesElements")
+        ]
+        assert pairs == [("main_runner/2/0", "lamp"), ("second_tee/1/0", "lamp")]
+
+    @pytest.mark.parametrize(
+        ("rule", "relating"),
+        [
+            ("column-in-room", "IfcCovering"),
+            ("devices-overlap", "IfcFlowTerminal"),
+            ("device-off-module", None),
+        ],
+    )
+    def test_without_a_part_of_ours_the_rule_says_what_clashes(self, rule: str, relating: str | None):
+        (ceiling, *_) = four_ceilings()
+        file = a_model("IFC4", [ceiling])
+        write_ceilings(file, [ceiling], [replace(clash(ceiling, ""), rule=rule, subjects=(LAMP, SPOT))])
+        found = {r.RelatingElement.is_a() for r in file.by_type("IfcRelInterferesElements")}
+        assert found == ({relating} if relating else set())
+
+    def test_the_rules_that_the_writer_knows_exist(self):
+        rules = tomllib.loads((resources.files("ifcgrid.checks") / "data" / "clash.toml").read_text("utf-8"))
+        assert set(rules) >= CEILING_CLASHES | ELEMENT_CLASHES
 
     def test_the_oldest_schema_has_no_such_relation_and_a_passed_check_gives_none(self):
         (ceiling, *_) = four_ceilings()
