@@ -27,13 +27,24 @@ BUILDINGS = {
 }
 """Name: the model with the rooms, and the models of the other trades."""
 
-WISHES = {"sandrell": ["--plan", MODELS / "sandrell-plan.toml"], "gatehouse": ["--system", "lay-in-2x2-ft"]}
+WISHES: dict[str, list[str | Path]] = {
+    "sandrell": ["--plan", MODELS / "sandrell-plan.toml"],
+    "gatehouse": ["--system", "lay-in-2x2-ft"],
+}
 
 
 def build(python: Path, name: str) -> int:
     """Build one building's ceilings by the command line; its exit code."""
     model, others = BUILDINGS[name]
-    command = [python, "-m", "ifcgrid", "build", MODELS / model, "--output", OUT / f"{name}-ceilings.ifc"]
+    command: list[str | Path] = [
+        python,
+        "-m",
+        "ifcgrid",
+        "build",
+        MODELS / model,
+        "--output",
+        OUT / f"{name}-ceilings.ifc",
+    ]
     command += ["--with", *(MODELS / other for other in others)]
     command += ["--sheets", OUT / f"{name}-sheets", "--json", OUT / f"{name}.json"]
     command += WISHES[name]
@@ -62,6 +73,7 @@ def main() -> int:
     except SetupError as error:
         say(str(error))
         return 2
+    OUT.mkdir(exist_ok=True)
     for name in BUILDINGS:
         shutil.rmtree(OUT / f"{name}-sheets", ignore_errors=True)
         # 1 means: done, and findings fail. The demo has planted ones, so that is a success here.

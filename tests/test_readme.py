@@ -1,0 +1,54 @@
+"""What the README shows runs."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from ifcgrid.cli import main
+from ifcgrid.domain.plan import parse_plan
+from ifcgrid.domain.policy import POLICIES
+from ifcgrid.systems import list_systems
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+BLOCKS = re.findall(r"```(\w*)\n(.*?)```", README, re.DOTALL)
+
+
+def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
+    (tmp_path / "models").symlink_to(ROOT / "models")
+    (tmp_path / "out").mkdir()
+    monkeypatch.chdir(tmp_path)
+    text = "\n".join(block for kind, block in BLOCKS if kind == "").replace("\\\n", " ")
+    commands = [line for line in text.splitlines() if line.startswith("ifcgrid ")]
+    assert len(commands) == 5
+    for command in commands:
+        assert main(shlex.split(command)[1:]) in (0, 1), command
+    capsys.readouterr()
+    made = {path.relative_to(tmp_path).as_posix() for path in (tmp_path / "out").rglob("*") if path.is_file()}
+    assert made == {
+        "out/with-ceilings.ifc",
+        "out/clash.json",
+        "out/sheets/setout-Ground-floor-003.svg",
+        "out/room.svg",
+    }
+
+
+def test_the_plan_can_be_read():
+    (plan,) = [block for kind, block in BLOCKS if kind == "toml"]
+    assert len(parse_plan(plan, list_systems()).rules) == 2
+
+
+def test_the_python_example_runs(monkeypatch, capsys):
+    (example,) = [block for kind, block in BLOCKS if kind == "python"]
+    monkeypatch.chdir(ROOT)
+    exec(compile(example, "README.md", "exec"), {})
+    assert "borders" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", [*list_systems(), *(policy.id for policy in POLICIES)])
+def test_every_system_and_policy_is_named(name):
+    assert f"`{name}`" in README
