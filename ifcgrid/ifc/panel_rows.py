@@ -93,8 +93,8 @@ def add_openings(
     """Adds a room's openings and gives the area in mm² that they take from its ceiling.
 
     An opening is cut into the covering; at the finest detail one that is no lay-in is cut
-    into each panel that it touches. The device fills the first of them if it stands in
-    this model and fills nothing yet.
+    into each panel that it touches without taking it whole. The device fills the first of
+    them if it stands in this model and fills nothing yet.
     """
     holes = 0.0
     for opening in ceiling.openings:
@@ -120,7 +120,9 @@ def _met_panels(
         if low_u >= u_max or high_u <= u_min or low_v >= v_max or high_v <= v_min:
             continue
         shape = ceiling.panels.outlines.get(index, box(low_u, low_v, high_u, high_v))
-        if shape.intersection(opening.outline).area > tolerance.AREA:
+        taken = shape.intersection(opening.outline).area
+        # A part that its opening takes whole would have an empty shape: drawn uncut, or not at all.
+        if taken > tolerance.AREA and shape.area - taken > tolerance.PIECE_AREA:
             met.append((f"/{keys[index]}", panels[index], (low_u, low_v)))
     return met
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import ceilings
@@ -11,9 +12,11 @@ import ifcopenshell.util.element
 import numpy as np
 import pytest
 from ceilings import LEVEL, METRIC, make_ceiling, make_model, make_room
+from shapely import box
 from shapely.affinity import translate
 from written import NEAR, SCHEMAS, a_model, extent, four_ceilings, member_boxes, meshes, rectangle
 
+from ifcgrid.domain.ceiling import Opening
 from ifcgrid.ifc.identity import global_id
 from ifcgrid.ifc.write import write_ceilings
 
@@ -136,6 +139,18 @@ class TestPlace:
             volume = sum(volume_of(e) for e in elements)
             net = area(file.by_type("IfcCovering")[0], "Qto_CoveringBaseQuantities", "NetArea")
             assert volume == pytest.approx(net * 0.015, rel=1e-6)
+
+    def test_an_opening_that_takes_a_panel_whole_is_cut_into_its_neighbours_only(self):
+        (ceiling, *_) = four_ceilings()
+        (at,) = (i for i, k in enumerate(ceiling.panels.keys()) if k == "panel/4/4")
+        device = Opening(
+            key="big", outline=box(*ceiling.panels.bounds[at]).buffer(5.0), room=0, is_lay_in=False
+        )
+        ceiling = replace(ceiling, openings=(device,))
+        file = a_model("IFC4", [ceiling])
+        write_ceilings(file, [ceiling], detail="panels")
+        tags = {p.Tag for p in file.by_type("IfcBuildingElementPart") if p.HasOpenings}
+        assert tags == {f"panel/{i}/{j}" for i in (3, 4, 5) for j in (3, 4, 5)} - {"panel/4/4"}
 
     def test_the_setout_lines_lie_on_the_lattice(self):
         (ceiling, *_) = four_ceilings()
