@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import ifcopenshell.util.placement
+import ifcopenshell
 import numpy as np
 from numpy.typing import NDArray
 
@@ -159,7 +159,7 @@ def _container(file: ifcopenshell.file, key: str, number: str, scale: float) -> 
     placement = space.ObjectPlacement
     if placement is None or not _is_local(placement):
         return Container(id=Ref(space.id()), placement=None, matrix=np.eye(4))
-    matrix = np.array(ifcopenshell.util.placement.get_local_placement(placement), dtype=float)
+    matrix = _chain_matrix(placement)
     matrix[:3, 3] *= scale
     return Container(id=Ref(space.id()), placement=Ref(placement.id()), matrix=matrix)
 
@@ -171,3 +171,35 @@ def _is_local(placement: Any) -> bool:
             return False
         placement = placement.PlacementRelTo
     return True
+
+
+def _chain_matrix(placement: Any) -> NDArray[np.float64]:
+    """The matrix (4, 4) of a chain of axes, moves in the file's unit."""
+    matrix = np.eye(4)
+    while placement is not None:
+        matrix = _axes_matrix(placement.RelativePlacement) @ matrix
+        placement = placement.PlacementRelTo
+    return matrix
+
+
+def _axes_matrix(axes: Any) -> NDArray[np.float64]:
+    """The matrix of an axis placement, as the schema's function IfcBuildAxes builds it.
+
+    RefDirection need not be at a right angle to Axis: what counts is its projection.
+    """
+    z = _unit(getattr(axes, "Axis", None), (0.0, 0.0, 1.0))
+    start = _unit(axes.RefDirection, (1.0, 0.0, 0.0) if abs(z[0]) < 1.0 else (0.0, 1.0, 0.0))
+    x = start - start.dot(z) * z
+    x /= np.linalg.norm(x)
+    matrix = np.eye(4)
+    matrix[:3, 0], matrix[:3, 1], matrix[:3, 2] = x, np.cross(z, x), z
+    coordinates = axes.Location.Coordinates
+    matrix[: len(coordinates), 3] = coordinates
+    return matrix
+
+
+def _unit(direction: Any, default: tuple[float, float, float]) -> NDArray[np.float64]:
+    vector = np.zeros(3)
+    given = default if direction is None else direction.DirectionRatios
+    vector[: len(given)] = given
+    return vector / np.linalg.norm(vector)

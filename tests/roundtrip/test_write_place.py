@@ -43,6 +43,27 @@ class TestPlace:
                 difference = extent(seen[element.GlobalId]) - expected[element.Tag]
                 assert np.abs(difference).max() <= NEAR, element.Tag
 
+    @pytest.mark.parametrize(
+        ("axis", "reference"),
+        [
+            ((0.0, 0.0, 2.0), (3.0, 1.0, 1.0)),
+            ((0.1, 0.2, 1.0), (1.0, 1.0, 0.0)),
+            ((0.0, 0.0, -1.0), (0.0, 1.0, 0.0)),
+            (None, None),
+        ],
+    )
+    def test_members_stand_right_in_spaces_with_any_legal_axes(self, axis: Any, reference: Any):
+        (ceiling, *_) = four_ceilings()
+        file = a_model("IFC4", [ceiling], **PLACES["storey moved and turned"])
+        axes = file.by_guid(ceiling.key).ObjectPlacement.RelativePlacement
+        axes.Axis = axis and file.create_entity("IfcDirection", axis)
+        axes.RefDirection = reference and file.create_entity("IfcDirection", reference)
+        write_ceilings(file, [ceiling])
+        expected = member_boxes(ceiling)
+        seen = meshes(file, file.by_type("IfcMember"))
+        for member in file.by_type("IfcMember"):
+            assert np.abs(extent(seen[member.GlobalId]) - expected[member.Tag]).max() <= NEAR, member.Tag
+
     def test_members_far_from_the_origin_keep_their_precision(self):
         far = (149_626_315.9, 413_717_684.2)
         room = make_room("far", translate(rectangle(0, 0, 3000, 2400), *far))
