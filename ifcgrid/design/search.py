@@ -28,8 +28,6 @@ _SCAN = 128
 _ZOOM = 8
 """How much finer each following scan is, and how many places it looks at."""
 
-_FINEST = 1e-3
-"""Step in mm at which one direction's scan ends."""
 
 _MOST_TIES = 24
 """Equally good offsets a direction that are carried into the joint terms."""
@@ -202,7 +200,7 @@ def search(lattice: Lattice) -> Outcome:
     ties = [_thin(axis, offsets, later) for axis, offsets in zip(lattice.axes, whole, strict=True)]
     tried = len(found[0][0]) * len(found[1][0]) * len(lattice.ways)
     trials = try_offsets(lattice, _product(*ties))
-    finest = 0.0 if lattice.is_rectilinear else _FINEST
+    finest = 0.0 if lattice.is_rectilinear else tolerance.SEARCH_STEP
     if lattice.oblique.any() and max(len(t) for t in ties) > 1:
         trials, finest = _zoom_joint(lattice, trials, ties)
         tried += len(trials.way)
@@ -245,7 +243,7 @@ def _search_axis(axis: Axis, prefix: Sequence[Term], *, is_exact: bool) -> tuple
     scan: _Floats = np.arange(_SCAN, dtype=float) * step
     offsets = np.concatenate([offsets, scan[axis.is_clear(scan)]])
     scores = _matrix(axis.score(offsets), prefix)
-    while step > _FINEST:
+    while step > tolerance.SEARCH_STEP:
         top = offsets[rank_rows(scores, prefix)[:_ZOOM]]
         step /= _ZOOM
         finer = np.unique(np.mod(top[:, None] + np.arange(-_ZOOM, _ZOOM + 1) * step, axis.module))

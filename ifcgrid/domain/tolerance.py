@@ -22,6 +22,7 @@ __all__ = [
     "PLANE_REACH",
     "PRECISION",
     "SCORE",
+    "SEARCH_STEP",
     "SHORTEST_EDGE",
     "SHORTEST_MEMBER",
     "SHORTEST_OPENING",
@@ -42,6 +43,9 @@ AREA = 1.0
 
 PIECE_AREA = 100.0
 """A scrap of room below this (1 cm²) in a cell is no piece: it is touched, not covered."""
+
+SEARCH_STEP = 1e-3
+"""Step in mm at which the scan of one direction's offsets ends."""
 
 SCORE = 1e-6
 """Two scores of layouts closer than this are equal (mm; above the noise of a turned room's floats)."""
