@@ -49,7 +49,7 @@ class Book:
         self.sets = Sets(self.rows, context)
         self.counts: Counter[str] = Counter()
         self.parts: dict[str, Ref] = {}
-        self.coverings: dict[str, Ref] = {}
+        self.coverings: dict[str, tuple[str, Ref]] = {}
         self.adopted: dict[str, Ref] = {}
         self.filled: set[str] = set()
         self._types: dict[tuple[Part, str], _Type] = {}

@@ -10,6 +10,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.ifc.book import Book
 from ifcgrid.ifc.context import WriteContext
+from ifcgrid.ifc.identity import interference_key
 from ifcgrid.ifc.mapping import CEILING_CLASHES, ELEMENT_CLASHES, find_names
 from ifcgrid.ifc.rows import Ref, Rows
 from ifcgrid.ifc.zone_rows import add_zone
@@ -86,7 +87,7 @@ def _add_interferences(book: Book, findings: Sequence[Finding]) -> None:
             book.root(
                 "IfcRelInterferesElements",
                 book.context.project,
-                f"interferes/{name}/{other_name}",
+                interference_key(name, other_name),
                 *(finding.rule, finding.message, one, other, None, "Clash", False),
             )
             book.counts["interference"] += 1
@@ -99,7 +100,8 @@ def _pairs(book: Book, finding: Finding) -> list[tuple[_Named, _Named]]:
     """Which of our parts a failing finding says to clash with which elements of this model.
 
     A part that this detail leaves out is its room's ceiling; so is a finding that names no
-    part but says that something stands in the ceiling. Elements of other models have no
+    part but says that something stands in the ceiling. Ends that are not ours go by their
+    GlobalId, so that a later run knows the relation again. Elements of other models have no
     entity here and give no pair.
     """
     if finding.verdict is not Verdict.FAIL:
@@ -112,5 +114,5 @@ def _pairs(book: Book, finding: Finding) -> list[tuple[_Named, _Named]]:
     ours = [(s, book.parts[s]) for s in named if s in book.parts]
     ceiling = book.coverings.get(finding.room)
     if ceiling is not None and not ours and (named or finding.rule in CEILING_CLASHES):
-        ours = [(f"{finding.room}/covering", ceiling)]
+        ours = [ceiling]
     return list(product(ours, theirs))

@@ -19,7 +19,9 @@ __all__ = [
     "NAMESPACE",
     "global_id",
     "global_ids",
+    "interference_key",
     "is_adopted",
+    "is_our_interference",
     "is_ours",
     "marker_of",
 ]
@@ -47,6 +49,23 @@ def global_id(owner: str, key: str) -> str:
 def global_ids(owner: str, keys: Iterable[str]) -> list[str]:
     """One GlobalId a key, in order."""
     return [global_id(owner, key) for key in keys]
+
+
+def interference_key(one: str, other: str) -> str:
+    """The key of our relation between two that clash; its owner is the project."""
+    return f"interferes/{one}/{other}"
+
+
+def is_our_interference(relation: Any, project: str) -> bool:
+    """Whether we wrote a relation between two elements of others; `project` is its GlobalId.
+
+    Such a relation has no end that is ours, so it is known by its own GlobalId.
+    """
+    one, other = relation.RelatingElement, relation.RelatedElement
+    if one is None or other is None:
+        return False
+    key = interference_key(one.GlobalId, other.GlobalId)
+    return bool(relation.GlobalId == global_id(project, key))
 
 
 def marker_of(element: Any) -> Any | None:

@@ -15,7 +15,8 @@ from typing import Any
 
 import ifcopenshell
 
-from ifcgrid.ifc.identity import ADOPTED, MARKER_SET
+from ifcgrid.ifc.identity import ADOPTED, MARKER_SET, is_our_interference
+from ifcgrid.ifc.mapping import find_names
 from ifcgrid.ifc.provenance import KEY
 
 __all__ = ["Removed", "remove_ceilings", "remove_elements"]
@@ -57,6 +58,7 @@ def remove_ceilings(file: ifcopenshell.file) -> Removed:
             continue
         for relation in (*_inverse(marker, "DefinesOccurrence"), *_inverse(marker, "PropertyDefinitionOf")):
             roots += [e for o in relation.RelatedObjects for e in _with_parts(o)]
+    roots += _interferences(file)
     count = len({e.id() for e in roots if e.is_a("IfcProduct")})
     _remove(file, roots, has_contexts=True)
     return Removed(elements=count, provenance=told)
@@ -65,6 +67,14 @@ def remove_ceilings(file: ifcopenshell.file) -> Removed:
 def remove_elements(file: ifcopenshell.file, elements: Iterable[Any]) -> None:
     """Removes elements with their parts and openings; their types stay."""
     _remove(file, [e for element in elements for e in _with_parts(element, is_all=True)])
+
+
+def _interferences(file: ifcopenshell.file) -> list[Any]:
+    """Our relations between elements of others; those with an end of ours go with it."""
+    if not find_names(file.schema).has_interference:
+        return []
+    project = file.by_type("IfcProject")[0].GlobalId
+    return [r for r in file.by_type("IfcRelInterferesElements") if is_our_interference(r, project)]
 
 
 def _inverse(entity: Any, name: str) -> list[Any]:

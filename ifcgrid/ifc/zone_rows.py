@@ -73,7 +73,7 @@ class _Zone:
         assert room.covering is not None
         key = room.covering.key
         self.adopted[key] = self.book.context.elements[key]
-        self.book.coverings.setdefault(room.key, self.adopted[key])
+        self.book.coverings.setdefault(room.key, (key, self.adopted[key]))
 
     def add_covering(self, index: int, room: Room, parts: Sequence[Polygon]) -> None:
         """The room's part of the ceiling with its openings, and at the finest detail its panels."""
@@ -96,7 +96,7 @@ class _Zone:
         )
         book.counts[Part.COVERING] += 1
         book.typed(Part.COVERING, ceiling.system.id, ceiling.system.title, [covering])
-        book.coverings[room.key] = covering
+        book.coverings[room.key] = (f"{room.key}/covering", covering)
         self.coverings[room.key] = covering
         self.contained.setdefault(room.key, []).append(covering)
         panels = {}

@@ -83,3 +83,12 @@ def test_somebody_elses_ceiling_goes_with_its_shape_and_relation_but_not_its_con
     add_covering(file, guid("architect"), box(0, 0, 4000, 3000))
     remove_elements(file, file.by_type("IfcCovering"))
     assert Counter(e.is_a() for e in file) == before
+
+
+def test_clashes_that_somebody_else_recorded_stay(file, ceiling):
+    write_ceilings(file, [ceiling])
+    lamp, chair = file.by_guid(guid("lamp")), file.create_entity("IfcFurniture", guid("chair"))
+    theirs = (guid("theirs"), None, "Clash", None, lamp, chair, None, "Clash", False)
+    file.create_entity("IfcRelInterferesElements", *theirs)
+    remove_ceilings(file)
+    assert [r.GlobalId for r in file.by_type("IfcRelInterferesElements")] == [guid("theirs")]
