@@ -8,6 +8,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from ifcgrid.domain.version import __version__
+
 if TYPE_CHECKING:
     from ifcgrid.checks.clash import find_clashes
     from ifcgrid.design.layout import solve_layout
@@ -23,8 +25,6 @@ if TYPE_CHECKING:
     from ifcgrid.outputs.setout import draw_setout
     from ifcgrid.pipeline import build, read_back, read_plan_file
     from ifcgrid.systems import read_system
-
-__version__ = "0.1.0"
 
 _HOMES = {
     "Ceiling": "ifcgrid.domain.ceiling",

@@ -13,8 +13,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-import ifcgrid
 from ifcgrid.domain.errors import IfcGridError
+from ifcgrid.domain.version import __version__
 
 __all__ = ["main"]
 
@@ -158,7 +158,7 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Outputs are a basis for work, not an approval: local codes, the authority having "
         "jurisdiction and licensed practice decide.",
     )
-    parser.add_argument("--version", action="version", version=f"ifcgrid {ifcgrid.__version__}")
+    parser.add_argument("--version", action="version", version=f"ifcgrid {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     spaces = commands.add_parser("spaces", help="what would be read: rooms, heights with evidence, reasons")

@@ -54,7 +54,7 @@ def is_registry_missing(log: str) -> bool:
 def _fingerprint() -> str:
     """What the installation depends on: the project file, the version and the interpreter."""
     project = (ROOT / "pyproject.toml").read_bytes()
-    version = re.search(rb"__version__ = .*", (ROOT / "ifcgrid" / "__init__.py").read_bytes())
+    version = re.search(rb"__version__ = .*", (ROOT / "ifcgrid" / "domain" / "version.py").read_bytes())
     parts = (project, version[0] if version else b"", sys.version.encode(), str(ROOT).encode())
     return hashlib.sha256(b"\0".join(parts)).hexdigest()
 

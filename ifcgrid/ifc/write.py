@@ -12,10 +12,10 @@ from pathlib import Path
 
 import ifcopenshell
 
-import ifcgrid
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
+from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.compile import compile_ceilings
 from ifcgrid.ifc.context import read_context
 from ifcgrid.ifc.model_sink import write_rows
@@ -104,7 +104,7 @@ def _sign(file: ifcopenshell.file) -> None:
     """
     header = file.header.file_name
     before = _OUR_MARK.sub("", header.preprocessor_version or "")
-    ours = f"ifcgrid - ifcgrid - {ifcgrid.__version__}"
+    ours = f"ifcgrid - ifcgrid - {__version__}"
     header.preprocessor_version = f"{before}; {ours}" if before else ours
 
 

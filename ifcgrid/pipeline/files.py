@@ -9,7 +9,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import ifcgrid
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.finding import Finding
@@ -17,11 +16,12 @@ from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.plan import Plan
 from ifcgrid.domain.policy import find_policy
 from ifcgrid.domain.room import Zone
+from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.north import find_north
 from ifcgrid.ifc.project import ModelFile, open_model
 from ifcgrid.ifc.write import save_model, write_ceilings
 from ifcgrid.outputs.files import make_folder, write_text
-from ifcgrid.outputs.plan_drawing import OmittedRoom, draw_storey
+from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 from ifcgrid.outputs.record import record_build, record_spaces
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import Build, Nearby, OnRoom, build, read_intake, read_plan_file
@@ -116,7 +116,7 @@ def build_file(
         detail=detail,
         replace=replace,
         provenance={
-            "Library": f"ifcgrid {ifcgrid.__version__}",
+            "Library": f"ifcgrid {__version__}",
             "InputFile": Path(model.path).name,
             "InputSha256": model.sha256,
             "InputFurtherFiles": "; ".join(f"{Path(o.path).name} {o.sha256}" for o in further),
@@ -163,7 +163,7 @@ def _stamp(done: Build, ceiling: Ceiling | None) -> dict[str, str]:
     stamp = {
         "model": Path(model.path).name,
         "sha256": model.sha256[:16],
-        "library": f"ifcgrid {ifcgrid.__version__}",
+        "library": f"ifcgrid {__version__}",
     }
     if ceiling is not None:
         stamp |= {"system": ceiling.system.id, "policy": ceiling.layout.policy}

@@ -10,7 +10,6 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-import ifcgrid
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import RoomError, UnitError
 from ifcgrid.domain.plan import DEFAULT_SYSTEM, Settings
@@ -18,6 +17,7 @@ from ifcgrid.domain.policy import POLICIES, find_policy
 from ifcgrid.domain.room import Room, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.domain.units import parse_size
+from ifcgrid.domain.version import __version__
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.record import record_room
 from ifcgrid.outputs.setout import draw_setout
@@ -120,7 +120,7 @@ def lay_out_one(
     record = record_room(ceiling, 0)
     if sheet:
         shown = ("ft-in" if _is_imperial(room, module) else "mm") if units == "auto" else units
-        stamp = {"library": f"ifcgrid {ifcgrid.__version__}", "room": room or "outline"}
+        stamp = {"library": f"ifcgrid {__version__}", "room": room or "outline"}
         write_text(Path(sheet), draw_setout(ceiling, units=shown, stamp=stamp))
         record["outputs"] = [str(sheet)]
     return record

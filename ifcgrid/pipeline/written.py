@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.field import rooms_at
-from ifcgrid.design.given import measure_layout
+from ifcgrid.design.layout import measure_layout
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Hangers, Members

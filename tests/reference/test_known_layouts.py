@@ -13,9 +13,9 @@ import pytest
 import shapely
 from shapely import Point, Polygon, box
 
-from ifcgrid.design.coverage import measure_cells
 from ifcgrid.design.layout import solve_layout
-from ifcgrid.design.walls import read_edges
+from ifcgrid.design.layout.coverage import measure_cells
+from ifcgrid.design.layout.walls import read_edges
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.policy import Policy, Term, find_policy
 from ifcgrid.domain.system import GridSystem, Section

@@ -17,9 +17,9 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.policy import POLICIES
 from ifcgrid.domain.room import Room, Zone
 from ifcgrid.domain.units import parse_length
-from ifcgrid.outputs.control import find_control_lines
-from ifcgrid.outputs.dimension import format_length
+from ifcgrid.outputs.paper.dimension import format_length
 from ifcgrid.outputs.record import record_room
+from ifcgrid.outputs.setout.control import find_control_lines
 from ifcgrid.systems import read_system
 
 

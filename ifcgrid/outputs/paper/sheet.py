@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.domain.frame import Frame
-from ifcgrid.outputs.svg import Box, Canvas, Label, centre_label, fit_text, measure_text, wrap_text
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text, measure_text, wrap_text
 
 __all__ = [
     "LEAST_TEXT",

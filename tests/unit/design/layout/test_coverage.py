@@ -5,8 +5,8 @@ import pytest
 import shapely
 from shapely import Polygon, affinity, box
 
-from ifcgrid.design.coverage import Coverage, measure_cells
-from ifcgrid.design.walls import read_edges
+from ifcgrid.design.layout.coverage import Coverage, measure_cells
+from ifcgrid.design.layout.walls import read_edges
 
 L_ROOM = Polygon([(0, 0), (6350, 0), (6350, 3200), (3700, 3200), (3700, 5080), (0, 5080)])
 RING = box(0, 0, 6000, 4800).difference(box(2800, 2200, 3257, 2657))

@@ -11,11 +11,11 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import Obstacle
-from ifcgrid.outputs import dimension
-from ifcgrid.outputs.control import ControlLine, Datum, SetOut, Tie
-from ifcgrid.outputs.dimension import Run, format_residual, run_dimensions
-from ifcgrid.outputs.sheet import Block
-from ifcgrid.outputs.wall import Wall
+from ifcgrid.outputs.paper import dimension
+from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions
+from ifcgrid.outputs.paper.sheet import Block
+from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut, Tie
+from ifcgrid.outputs.setout.wall import Wall
 
 __all__ = ["failing", "hanger_numbers", "list_blocks", "run_lines", "running", "tie_text"]
 

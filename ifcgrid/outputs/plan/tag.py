@@ -12,9 +12,9 @@ from shapely import MultiPolygon, Polygon
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.room import Room
-from ifcgrid.outputs.dimension import format_length
-from ifcgrid.outputs.sheet import LEAST_TEXT, View
-from ifcgrid.outputs.svg import Box, Canvas, Label, centre_label, fit_text
+from ifcgrid.outputs.paper.dimension import format_length
+from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text
 
 __all__ = ["draw_tags"]
 

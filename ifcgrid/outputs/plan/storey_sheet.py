@@ -19,8 +19,7 @@ from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 from ifcgrid.outputs.cautions import caution_texts
-from ifcgrid.outputs.plan_tag import draw_tags
-from ifcgrid.outputs.sheet import (
+from ifcgrid.outputs.paper.sheet import (
     MARGIN,
     PAPERS,
     SCALES,
@@ -35,8 +34,9 @@ from ifcgrid.outputs.sheet import (
     pick_scale,
     widest,
 )
-from ifcgrid.outputs.svg import Box, Canvas, Label
-from ifcgrid.outputs.symbol import SYMBOL_WORDS, box_ring, draw_device, draw_flag, draw_hangers
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label
+from ifcgrid.outputs.paper.symbol import SYMBOL_WORDS, box_ring, draw_device, draw_flag, draw_hangers
+from ifcgrid.outputs.plan.tag import draw_tags
 
 __all__ = ["OmittedRoom", "draw_storey"]
 

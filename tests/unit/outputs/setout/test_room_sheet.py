@@ -25,8 +25,8 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import UnitError
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import Kind, Obstacle
-from ifcgrid.outputs.setout import draw_setout, page_frame
-from ifcgrid.outputs.svg import Box, Label
+from ifcgrid.outputs.paper.svg import Box, Label
+from ifcgrid.outputs.setout.room_sheet import draw_setout, page_frame
 
 INCH = 25.4
 STAMP = {"model": "hall.ifc", "sha256": "3f2a9c0d41b7", "policy": "half-module", "library": "ifcgrid 0"}

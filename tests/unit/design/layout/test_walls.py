@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, Polygon, affinity, box
 
-from ifcgrid.design.directions import find_directions
-from ifcgrid.design.walls import find_chords, read_edges
+from ifcgrid.design.layout.directions import find_directions
+from ifcgrid.design.layout.walls import find_chords, read_edges
 
 
 def test_edges_have_the_room_on_their_left_whatever_the_order_of_the_points():

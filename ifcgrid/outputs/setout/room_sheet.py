@@ -16,11 +16,8 @@ from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.outputs.cautions import caution_texts
-from ifcgrid.outputs.control import ControlLine, find_control_lines, plan_setout
-from ifcgrid.outputs.dimension import format_length
-from ifcgrid.outputs.setout_list import list_blocks
-from ifcgrid.outputs.setout_plan import chain_width, draw_legend, draw_plan
-from ifcgrid.outputs.sheet import (
+from ifcgrid.outputs.paper.dimension import format_length
+from ifcgrid.outputs.paper.sheet import (
     MARGIN,
     PAPERS,
     SCALES,
@@ -34,7 +31,10 @@ from ifcgrid.outputs.sheet import (
     flow_blocks,
     pick_scale,
 )
-from ifcgrid.outputs.svg import Box, Canvas, Label
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label
+from ifcgrid.outputs.setout.control import ControlLine, find_control_lines, plan_setout
+from ifcgrid.outputs.setout.drawing import chain_width, draw_legend, draw_plan
+from ifcgrid.outputs.setout.lists import list_blocks
 
 __all__ = ["ControlLine", "draw_setout", "find_control_lines", "page_frame"]
 

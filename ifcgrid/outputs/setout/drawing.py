@@ -9,14 +9,21 @@ import numpy as np
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import Kind, Obstacle
-from ifcgrid.outputs.control import ControlLine, Datum, SetOut
-from ifcgrid.outputs.dimension import format_length
-from ifcgrid.outputs.pen import Pen, draw_dimension, draw_ticks
-from ifcgrid.outputs.setout_list import failing, hanger_numbers, run_lines, running
-from ifcgrid.outputs.sheet import View, widest
-from ifcgrid.outputs.svg import Box, Canvas, Label, centre_label
-from ifcgrid.outputs.symbol import SYMBOL_WORDS, box_ring, draw_device, draw_flag, draw_hangers, draw_number
-from ifcgrid.outputs.wall import Wall
+from ifcgrid.outputs.paper.dimension import format_length
+from ifcgrid.outputs.paper.pen import Pen, draw_dimension, draw_ticks
+from ifcgrid.outputs.paper.sheet import View, widest
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label
+from ifcgrid.outputs.paper.symbol import (
+    SYMBOL_WORDS,
+    box_ring,
+    draw_device,
+    draw_flag,
+    draw_hangers,
+    draw_number,
+)
+from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut
+from ifcgrid.outputs.setout.lists import failing, hanger_numbers, run_lines, running
+from ifcgrid.outputs.setout.wall import Wall
 
 __all__ = ["chain_width", "draw_legend", "draw_plan"]
 

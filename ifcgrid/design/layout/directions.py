@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.design.walls import Edges
+from ifcgrid.design.layout.walls import Edges
 from ifcgrid.domain import tolerance
 
 __all__ = ["find_directions"]

@@ -10,7 +10,7 @@ from shapely import LineString
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
-from ifcgrid.outputs.wall import Wall, name_walls
+from ifcgrid.outputs.setout.wall import Wall, name_walls
 
 __all__ = ["ControlLine", "Datum", "Field", "SetOut", "Tie", "find_control_lines", "plan_setout"]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.design.walls import Chords
+from ifcgrid.design.layout.walls import Chords
 from ifcgrid.domain import tolerance
 
 __all__ = ["Strips", "read_strips", "strip_offsets"]

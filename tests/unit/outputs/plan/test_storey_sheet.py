@@ -15,8 +15,8 @@ from shapely import box
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import Kind, Obstacle
-from ifcgrid.outputs.plan_drawing import OmittedRoom, draw_storey
-from ifcgrid.outputs.svg import Box, Label
+from ifcgrid.outputs.paper.svg import Box, Label
+from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 
 SVG = "{http://www.w3.org/2000/svg}"
 STAMP = {"model": "library.ifc", "sha256": "3f2a9c"}

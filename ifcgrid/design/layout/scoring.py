@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.design.coverage import Coverage, measure_cells
-from ifcgrid.design.offsets import Axis
-from ifcgrid.design.walls import Chords, Edges
+from ifcgrid.design.layout.coverage import Coverage, measure_cells
+from ifcgrid.design.layout.offsets import Axis
+from ifcgrid.design.layout.walls import Chords, Edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.policy import Term
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.design.coverage import measure_cells
-from ifcgrid.design.offsets import Axis
-from ifcgrid.design.search import Lattice
+from ifcgrid.design.layout.coverage import measure_cells
+from ifcgrid.design.layout.offsets import Axis
+from ifcgrid.design.layout.search import Lattice
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.layout import Border
 from ifcgrid.domain.policy import Policy

@@ -13,11 +13,11 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from ifcgrid.design.borders import explain_borders, find_narrow, list_borders
-from ifcgrid.design.directions import find_directions
-from ifcgrid.design.scoring import best_rows, lost_on, rank_rows
-from ifcgrid.design.search import Lattice, Outcome, Trials, make_lattices, search, see_plan
-from ifcgrid.design.walls import read_edges
+from ifcgrid.design.layout.borders import explain_borders, find_narrow, list_borders
+from ifcgrid.design.layout.directions import find_directions
+from ifcgrid.design.layout.scoring import best_rows, lost_on, rank_rows
+from ifcgrid.design.layout.search import Lattice, Outcome, Trials, make_lattices, search, see_plan
+from ifcgrid.design.layout.walls import read_edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import NoLayoutError
 from ifcgrid.domain.frame import Frame

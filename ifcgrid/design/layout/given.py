@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from shapely import Polygon
 
-from ifcgrid.design.borders import explain_borders, find_narrow, list_borders
-from ifcgrid.design.search import make_lattices, see_plan, try_offsets
+from ifcgrid.design.layout.borders import explain_borders, find_narrow, list_borders
+from ifcgrid.design.layout.search import make_lattices, see_plan, try_offsets
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.layout import Candidate, Certificate, Layout

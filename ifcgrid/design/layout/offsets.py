@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.design.strips import Strips, read_strips, strip_offsets
-from ifcgrid.design.walls import Chords, Edges, find_chords
+from ifcgrid.design.layout.strips import Strips, read_strips, strip_offsets
+from ifcgrid.design.layout.walls import Chords, Edges, find_chords
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.policy import Policy, Term
 

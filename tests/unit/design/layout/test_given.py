@@ -6,8 +6,7 @@ import pytest
 import shapely
 from shapely import affinity
 
-from ifcgrid.design.given import measure_layout
-from ifcgrid.design.layout import solve_layout
+from ifcgrid.design.layout import measure_layout, solve_layout
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.policy import POLICIES
 from ifcgrid.systems import list_systems, read_system

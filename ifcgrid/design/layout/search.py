@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ifcgrid.design.offsets import SEPARABLE, Axis, make_axis
-from ifcgrid.design.scoring import best_rows, measure_joint, place_mains, rank_rows
-from ifcgrid.design.walls import Chords, Edges, read_edges
+from ifcgrid.design.layout.offsets import SEPARABLE, Axis, make_axis
+from ifcgrid.design.layout.scoring import best_rows, measure_joint, place_mains, rank_rows
+from ifcgrid.design.layout.walls import Chords, Edges, read_edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.policy import Policy, Term

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.outputs.sheet import View
-from ifcgrid.outputs.svg import Box, Canvas, Label, centre_label
+from ifcgrid.outputs.paper.sheet import View
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label
 
 __all__ = ["Pen", "draw_dimension", "draw_ticks"]
 

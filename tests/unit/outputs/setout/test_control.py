@@ -10,9 +10,9 @@ from handmade_ceilings import HALL, HALL_TURNED, L2, ROUND_ENDED, T1, TP1, build
 from shapely import Point, Polygon, affinity, box
 
 from ifcgrid.domain.errors import UnitError
-from ifcgrid.outputs.control import find_control_lines, plan_setout
-from ifcgrid.outputs.dimension import format_length, run_dimensions
-from ifcgrid.outputs.wall import name_walls
+from ifcgrid.outputs.paper.dimension import format_length, run_dimensions
+from ifcgrid.outputs.setout.control import find_control_lines, plan_setout
+from ifcgrid.outputs.setout.wall import name_walls
 
 
 def test_trade_check_of_a_room_28_ft_9_by_68_ft_8_in_24_in_panels() -> None:
