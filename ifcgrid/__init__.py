@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from ifcgrid.domain.policy import find_policy
     from ifcgrid.domain.room import Room
     from ifcgrid.ifc.project import open_model
-    from ifcgrid.ifc.rooms import read_rooms
-    from ifcgrid.ifc.write import save_model, write_ceilings
+    from ifcgrid.ifc.reading.rooms import read_rooms
+    from ifcgrid.ifc.writing.write import save_model, write_ceilings
     from ifcgrid.outputs.setout import draw_setout
     from ifcgrid.pipeline import build, read_back, read_plan_file
     from ifcgrid.systems import read_system
@@ -39,11 +39,11 @@ _HOMES = {
     "open_model": "ifcgrid.ifc.project",
     "read_back": "ifcgrid.pipeline",
     "read_plan_file": "ifcgrid.pipeline",
-    "read_rooms": "ifcgrid.ifc.rooms",
+    "read_rooms": "ifcgrid.ifc.reading.rooms",
     "read_system": "ifcgrid.systems",
-    "save_model": "ifcgrid.ifc.write",
+    "save_model": "ifcgrid.ifc.writing.write",
     "solve_layout": "ifcgrid.design.layout",
-    "write_ceilings": "ifcgrid.ifc.write",
+    "write_ceilings": "ifcgrid.ifc.writing.write",
 }
 
 __all__ = [

@@ -17,9 +17,9 @@ from ifcgrid.domain.plan import Plan
 from ifcgrid.domain.policy import find_policy
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.version import __version__
-from ifcgrid.ifc.north import find_north
 from ifcgrid.ifc.project import ModelFile, open_model
-from ifcgrid.ifc.write import save_model, write_ceilings
+from ifcgrid.ifc.reading.north import find_north
+from ifcgrid.ifc.writing.write import save_model, write_ceilings
 from ifcgrid.outputs.files import make_folder, write_text
 from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 from ifcgrid.outputs.record import record_build, record_spaces

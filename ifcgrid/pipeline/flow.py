@@ -28,10 +28,10 @@ from ifcgrid.domain.plan import Plan, Settings, parse_plan
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.geometry import Kernel
-from ifcgrid.ifc.obstacles import read_obstacles
 from ifcgrid.ifc.project import ModelFile, model_from_file
-from ifcgrid.ifc.rooms import read_rooms
-from ifcgrid.ifc.select import find_keys
+from ifcgrid.ifc.reading.obstacles import read_obstacles
+from ifcgrid.ifc.reading.rooms import read_rooms
+from ifcgrid.ifc.reading.select import find_keys
 from ifcgrid.systems import list_systems, read_system
 
 __all__ = [

@@ -15,7 +15,7 @@ from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.policy import POLICIES, Policy, find_policy
 from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.ifc.project import ModelFile
-from ifcgrid.ifc.written import WrittenCeiling, read_written
+from ifcgrid.ifc.reading.written import WrittenCeiling, read_written
 from ifcgrid.pipeline.flow import Build, Intake, Nearby, find_zones, judge, read_intake
 
 __all__ = ["read_back"]

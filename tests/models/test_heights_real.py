@@ -14,11 +14,11 @@ import shapely
 from ifcgrid.domain.obstacle import Kind
 from ifcgrid.domain.room import HeightSource
 from ifcgrid.domain.soffit import find_soffits
-from ifcgrid.ifc.coverings import read_coverings, survey_coverings
 from ifcgrid.ifc.geometry import Kernel
-from ifcgrid.ifc.obstacles import read_obstacles
 from ifcgrid.ifc.project import open_model
-from ifcgrid.ifc.rooms import read_rooms
+from ifcgrid.ifc.reading.coverings import read_coverings, survey_coverings
+from ifcgrid.ifc.reading.obstacles import read_obstacles
+from ifcgrid.ifc.reading.rooms import read_rooms
 
 pytestmark = pytest.mark.models
 

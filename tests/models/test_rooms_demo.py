@@ -7,9 +7,9 @@ import pytest
 
 from ifcgrid.domain.obstacle import Kind
 from ifcgrid.ifc.geometry import Kernel
-from ifcgrid.ifc.obstacles import read_obstacles
 from ifcgrid.ifc.project import open_model
-from ifcgrid.ifc.rooms import read_rooms
+from ifcgrid.ifc.reading.obstacles import read_obstacles
+from ifcgrid.ifc.reading.rooms import read_rooms
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 BUILDINGS = json.loads((MODELS / "expected.json").read_text(encoding="utf-8"))["buildings"]

@@ -16,7 +16,7 @@ import shapely
 
 from ifcgrid.ifc.geometry import Kernel, section, silhouette
 from ifcgrid.ifc.project import length_scale, open_model
-from ifcgrid.ifc.spaces import outline_at, read_spaces
+from ifcgrid.ifc.reading.spaces import outline_at, read_spaces
 
 pytestmark = pytest.mark.models
 

@@ -14,8 +14,8 @@ from written import NEAR, data, extent, meshes, messages
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.ifc.identity import global_id
 from ifcgrid.ifc.project import model_from_file
-from ifcgrid.ifc.remove import remove_ceilings
-from ifcgrid.ifc.write import write_ceilings
+from ifcgrid.ifc.writing.remove import remove_ceilings
+from ifcgrid.ifc.writing.write import write_ceilings
 from ifcgrid.pipeline.flow import Build, build
 
 pytestmark = [

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import Polygon, affinity
 
 from ifcgrid.ifc.geometry import Kernel
-from ifcgrid.ifc.spaces import outline_at, read_spaces
+from ifcgrid.ifc.reading.spaces import outline_at, read_spaces
 
 STEP = 1000.0
 

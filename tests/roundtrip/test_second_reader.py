@@ -16,7 +16,7 @@ import pytest
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.ifc.identity import global_id, is_ours
 from ifcgrid.ifc.project import open_model
-from ifcgrid.ifc.write import save_model, write_ceilings
+from ifcgrid.ifc.writing.write import save_model, write_ceilings
 from ifcgrid.pipeline import Build, build
 
 pytestmark = pytest.mark.reader

@@ -27,8 +27,8 @@ from written import (
 
 from ifcgrid.domain.ceiling import Role
 from ifcgrid.ifc.identity import MARKER_SET, global_id
-from ifcgrid.ifc.mapping import CEILING_CLASHES, ELEMENT_CLASHES
-from ifcgrid.ifc.write import write_ceilings
+from ifcgrid.ifc.writing.mapping import CEILING_CLASHES, ELEMENT_CLASHES
+from ifcgrid.ifc.writing.write import write_ceilings
 
 pytestmark = [  # the validator leaves the file with its rules open
     pytest.mark.filterwarnings("ignore::ResourceWarning"),

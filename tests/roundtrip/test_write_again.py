@@ -23,8 +23,8 @@ from written import (
 )
 
 from ifcgrid.ifc.identity import MARKER_SET, global_id, is_adopted
-from ifcgrid.ifc.remove import remove_ceilings
-from ifcgrid.ifc.write import write_ceilings
+from ifcgrid.ifc.writing.remove import remove_ceilings
+from ifcgrid.ifc.writing.write import write_ceilings
 
 
 class TestAdoption:

@@ -18,7 +18,7 @@ from written import NEAR, SCHEMAS, a_model, extent, four_ceilings, member_boxes,
 
 from ifcgrid.domain.ceiling import Opening
 from ifcgrid.ifc.identity import global_id
-from ifcgrid.ifc.write import write_ceilings
+from ifcgrid.ifc.writing.write import write_ceilings
 
 PLACES = {
     "at the origin": {},

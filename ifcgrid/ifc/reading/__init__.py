@@ -1,0 +1,1 @@
+"""From an open model to rooms, obstacles and the ceilings it holds."""

@@ -1,0 +1,1 @@
+"""From ceilings to entities of an open model, and out again."""

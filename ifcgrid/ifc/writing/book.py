@@ -1,0 +1,118 @@
+"""What all ceilings of one run share: the rows, types, materials, and who became which entity."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from ifcgrid.ifc.identity import MARKER_SET, global_id
+from ifcgrid.ifc.writing.context import WriteContext
+from ifcgrid.ifc.writing.mapping import Mapping, Part, find_mapping
+from ifcgrid.ifc.writing.rows import Ref, Rows, Typed
+from ifcgrid.ifc.writing.sets import Sets
+from ifcgrid.ifc.writing.shapes import Shapes
+
+__all__ = ["MATERIALS", "Book"]
+
+MATERIALS = {
+    Part.COVERING: "Ceiling panel",
+    Part.PANEL: "Ceiling panel",
+    Part.MAIN_RUNNER: "Steel",
+    Part.CROSS_TEE: "Steel",
+    Part.SECOND_TEE: "Steel",
+    Part.WALL_ANGLE: "Steel",
+    Part.HANGER: "Steel",
+}
+"""The material that each part's type has; generic, for the model names no product."""
+
+
+@dataclass(slots=True)
+class _Type:
+    """One type and its occurrences."""
+
+    part: Part
+    key: str
+    entity: Ref | None
+    occurrences: list[Ref] = field(default_factory=list)
+
+
+class Book:
+    """Keeps what is made once for the whole model and closes it at the end."""
+
+    def __init__(self, context: WriteContext, detail: str) -> None:
+        self.context = context
+        self.detail = detail
+        self.rows = Rows(context.first)
+        self.shapes = Shapes(self.rows, context)
+        self.sets = Sets(self.rows, context)
+        self.counts: Counter[str] = Counter()
+        self.parts: dict[str, Ref] = {}
+        self.coverings: dict[str, tuple[str, Ref]] = {}
+        self.adopted: dict[str, Ref] = {}
+        self.filled: set[str] = set()
+        self._types: dict[tuple[Part, str], _Type] = {}
+
+    def mapping(self, part: Part) -> Mapping:
+        """How a part stands in this model's schema."""
+        return find_mapping(part, self.context.schema)
+
+    def root(self, entity: str, owner: str, key: str, *attributes: Any) -> Ref:
+        """A row for a root entity: GlobalId, owner history, then the attributes."""
+        return self.rows.add(entity, global_id(owner, key), self.context.owner, *attributes)
+
+    def relation(self, entity: str, owner: str, key: str, *attributes: Any) -> Ref:
+        """A row for a relation without name and description."""
+        return self.root(entity, owner, key, None, None, *attributes)
+
+    def typed(self, part: Part, key: str, name: str, occurrences: Iterable[Ref]) -> None:
+        """Gives occurrences the type of that part and key, made at first use."""
+        known = self._types.get((part, key))
+        if known is None:
+            known = _Type(part, key, self._make_type(part, key, name))
+            self._types[part, key] = known
+        known.occurrences.extend(occurrences)
+
+    def _make_type(self, part: Part, key: str, name: str) -> Ref | None:
+        mapping = self.mapping(part)
+        if not mapping.type_entity:
+            return None
+        values = {"Part": Typed("IfcText", part.value), "Key": Typed("IfcText", key)}
+        marker = self.sets.properties(self.context.project, MARKER_SET, values, f"type/{part}/{key}")
+        self.counts["type"] += 1
+        return self.root(
+            mapping.type_entity,
+            self.context.project,
+            f"type/{part}/{key}",
+            *(name, None, None, (marker,), None, None, mapping.element_type),
+            *mapping.type_tail,
+        )
+
+    def close(self) -> None:
+        """Adds what can only be said once all ceilings are in: type and material relations."""
+        carriers: dict[str, list[Ref]] = {}
+        for known in self._types.values():
+            if known.entity is not None:
+                key = f"typed/{known.part}/{known.key}"
+                self.relation(
+                    "IfcRelDefinesByType",
+                    self.context.project,
+                    key,
+                    tuple(known.occurrences),
+                    known.entity,
+                )
+            if known.part is not Part.COVERING or self.detail != "panels":
+                # A ceiling that is made of parts leaves the material to the parts.
+                carriers.setdefault(MATERIALS[known.part], []).extend(
+                    known.occurrences if known.entity is None else [known.entity]
+                )
+        for material, objects in carriers.items():
+            made = self.rows.add("IfcMaterial", material)
+            self.relation(
+                "IfcRelAssociatesMaterial",
+                self.context.project,
+                f"material/{material}",
+                tuple(objects),
+                made,
+            )

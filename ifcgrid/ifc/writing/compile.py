@@ -1,0 +1,118 @@
+"""Ceilings and findings become entity rows, which any sink can write."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
+
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.finding import Finding, Verdict
+from ifcgrid.ifc.identity import interference_key
+from ifcgrid.ifc.writing.book import Book
+from ifcgrid.ifc.writing.context import WriteContext
+from ifcgrid.ifc.writing.mapping import CEILING_CLASHES, ELEMENT_CLASHES, find_names
+from ifcgrid.ifc.writing.rows import Ref, Rows
+from ifcgrid.ifc.writing.zone_rows import add_zone
+
+__all__ = ["DETAILS", "Compiled", "compile_ceilings"]
+
+DETAILS = ("ceiling", "grid", "panels")
+"""Detail levels, coarse to fine.
+
+`ceiling`: one covering a room with its quantities. `grid`: also members, hangers, openings
+and set-out lines. `panels`: also one part a panel; the covering then has no body of its
+own, for a whole is either drawn itself or by its parts. A ceiling that was adopted keeps
+its body and gets no panels, or it would be drawn twice.
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compiled:
+    """Rows ready to be written; `counts` of what they hold by part; GlobalIds of `adopted` ceilings."""
+
+    rows: Rows
+    counts: Mapping[str, int]
+    adopted: tuple[str, ...]
+
+
+def compile_ceilings(
+    context: WriteContext,
+    ceilings: Sequence[Ceiling],
+    findings: Sequence[Finding] = (),
+    detail: str = "grid",
+    *,
+    replace: bool = False,
+    provenance: Mapping[str, str] | None = None,
+    earlier: Mapping[str, Mapping[str, str]] | None = None,
+) -> Compiled:
+    """Turns ceilings into rows, in the order of their keys.
+
+    Args:
+        context: the model to be written into.
+        ceilings: one a zone.
+        findings: failing clashes between our parts and elements of the model become
+            relations where the schema has one.
+        detail: one of `DETAILS`.
+        replace: write our own ceiling even where the architect modelled one.
+        provenance: texts for the provenance set, by property name.
+        earlier: the provenance that an earlier run left, by the zone's key.
+
+    Raises:
+        ValueError: the detail is none of `DETAILS`.
+    """
+    if detail not in DETAILS:
+        raise ValueError(f"detail {detail!r}; choose one of {', '.join(DETAILS)}")
+    book = Book(context, detail)
+    for ceiling in sorted(ceilings, key=lambda c: c.key):
+        add_zone(book, ceiling, replace=replace, provenance=provenance or {}, earlier=earlier or {})
+    book.close()
+    if find_names(context.schema).has_interference:
+        _add_interferences(book, findings)
+    return Compiled(
+        rows=book.rows,
+        counts={str(part): n for part, n in sorted(book.counts.items())},
+        adopted=tuple(sorted(book.adopted)),
+    )
+
+
+def _add_interferences(book: Book, findings: Sequence[Finding]) -> None:
+    """One relation a pair of entities that clash; the first finding on a pair names it."""
+    seen: set[frozenset[Ref]] = set()
+    for finding in findings:
+        for (name, one), (other_name, other) in _pairs(book, finding):
+            if one == other or frozenset((one, other)) in seen:
+                continue
+            seen.add(frozenset((one, other)))
+            book.root(
+                "IfcRelInterferesElements",
+                book.context.project,
+                interference_key(name, other_name),
+                *(finding.rule, finding.message, one, other, None, "Clash", False),
+            )
+            book.counts["interference"] += 1
+
+
+_Named = tuple[str, Ref]
+
+
+def _pairs(book: Book, finding: Finding) -> list[tuple[_Named, _Named]]:
+    """Which of our parts a failing finding says to clash with which elements of this model.
+
+    A part that this detail leaves out is its room's ceiling; so is a finding that names no
+    part but says that something stands in the ceiling. Ends that are not ours go by their
+    GlobalId, so that a later run knows the relation again. Elements of other models have no
+    entity here and give no pair.
+    """
+    if finding.verdict is not Verdict.FAIL:
+        return []
+    elements = book.context.elements
+    theirs = [(s, elements[s]) for s in finding.subjects if s in elements]
+    if finding.rule in ELEMENT_CLASHES:
+        return list(combinations(theirs, 2))
+    named = [s for s in finding.subjects if "/" in s]
+    ours = [(s, book.parts[s]) for s in named if s in book.parts]
+    ceiling = book.coverings.get(finding.room)
+    if ceiling is not None and not ours and (named or finding.rule in CEILING_CLASHES):
+        ours = [ceiling]
+    return list(product(ours, theirs))

@@ -1,0 +1,205 @@
+"""What the compiler must know of the model it writes into: ids, units and placements, no entities."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import ifcopenshell
+import numpy as np
+from numpy.typing import NDArray
+
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.errors import ModelError
+from ifcgrid.domain.finding import Finding
+from ifcgrid.ifc.project import area_scale, length_scale
+from ifcgrid.ifc.writing.rows import Ref
+
+__all__ = ["Container", "WriteContext", "read_context"]
+
+TARGET_VIEWS = {"Body": "MODEL_VIEW", "FootPrint": "PLAN_VIEW"}
+"""The sub-contexts that are written to, and the view each belongs to."""
+
+_DECIMALS_OF_MM = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Container:
+    """A space: its id, its placement's id (None: place absolutely) and matrix (4, 4), moves in mm."""
+
+    id: Ref
+    placement: Ref | None
+    matrix: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WriteContext:
+    """A model as the compiler sees it.
+
+    `scale` is the mm in one length unit, `area_scale` the m² in one area unit; `first` is
+    the first free STEP id. `views` are the sub-contexts that exist, by identifier, and
+    `model` their parent. `elements` maps GlobalIds that ceilings and findings mention to
+    the model's elements; `fillable` are those of them that fill no opening yet.
+    """
+
+    schema: str
+    scale: float
+    area_scale: float
+    first: int
+    project: str
+    owner: Ref | None
+    model: Ref
+    views: Mapping[str, Ref]
+    spaces: Mapping[str, Container]
+    elements: Mapping[str, Ref]
+    fillable: frozenset[str]
+
+    @property
+    def decimals(self) -> int:
+        """Decimals that keep a millionth of a mm in the file's unit."""
+        return _DECIMALS_OF_MM + math.floor(math.log10(self.scale))
+
+    def length(self, value: float) -> float:
+        """A length in mm, in the file's unit."""
+        return round(float(value) / self.scale, self.decimals) + 0.0
+
+    def points(self, values: Any) -> list[tuple[float, ...]]:
+        """Points (n, 2) or (n, 3) in mm, in the file's unit."""
+        scaled = np.round(np.asarray(values, dtype=float) / self.scale, self.decimals) + 0.0
+        return list(map(tuple, scaled.tolist()))
+
+    def area(self, value: float) -> float:
+        """An area in mm², in the file's unit."""
+        return float(f"{value / 1e6 / self.area_scale:.12g}")
+
+
+def read_context(
+    file: ifcopenshell.file, ceilings: Sequence[Ceiling], findings: Sequence[Finding]
+) -> WriteContext:
+    """Reads what is needed to write these ceilings into a model.
+
+    Raises:
+        ModelError: a room's space is not in the model, or the model has no 3D context.
+    """
+    project = file.by_type("IfcProject")[0]
+    parent = _model_context(project)
+    elements = _elements(file, _mentioned(ceilings, findings))
+    histories = file.by_type("IfcOwnerHistory")
+    owner = project.OwnerHistory or next(iter(histories), None)
+    scale = length_scale(file)
+    return WriteContext(
+        schema=file.schema,
+        scale=scale,
+        area_scale=area_scale(file),
+        first=max(file.entity_names(), default=0) + 1,
+        project=project.GlobalId,
+        owner=None if owner is None else Ref(owner.id()),
+        model=Ref(parent.id()),
+        views=_views(parent),
+        spaces={r.key: _container(file, r.key, r.number, scale) for c in ceilings for r in c.zone.rooms},
+        elements={guid: Ref(e.id()) for guid, e in elements.items()},
+        fillable=frozenset(guid for guid, e in elements.items() if not getattr(e, "FillsVoids", True)),
+    )
+
+
+def _model_context(project: Any) -> Any:
+    contexts = [c for c in project.RepresentationContexts or () if _is_top(c)]
+    solid = [c for c in contexts if c.CoordinateSpaceDimension == 3]
+    named = [c for c in solid if c.ContextType == "Model"]
+    for found in (named, solid):
+        if found:
+            return min(found, key=lambda c: c.id())
+    raise ModelError(
+        f"project {project.GlobalId} has no 3D geometric context; IfcProject.RepresentationContexts needs one"
+    )
+
+
+def _is_top(context: Any) -> bool:
+    return context.is_a("IfcGeometricRepresentationContext") and not context.is_a(
+        "IfcGeometricRepresentationSubContext"
+    )
+
+
+def _views(parent: Any) -> dict[str, Ref]:
+    found = {}
+    for identifier, view in TARGET_VIEWS.items():
+        same = [s for s in parent.HasSubContexts if s.ContextIdentifier == identifier]
+        if same:
+            found[identifier] = Ref(min(same, key=lambda s: (s.TargetView != view, s.id())).id())
+    return found
+
+
+def _mentioned(ceilings: Sequence[Ceiling], findings: Sequence[Finding]) -> set[str]:
+    keys = {s for f in findings for s in f.subjects if "/" not in s}
+    for ceiling in ceilings:
+        keys |= {o.key for o in ceiling.openings}
+        keys |= {r.covering.key for r in ceiling.zone.rooms if r.covering is not None}
+    return keys
+
+
+def _elements(file: ifcopenshell.file, keys: Iterable[str]) -> dict[str, Any]:
+    found = {}
+    for key in sorted(keys):
+        try:
+            entity = file.by_guid(key)
+        except RuntimeError:
+            continue
+        if entity.is_a("IfcElement"):
+            found[key] = entity
+    return found
+
+
+def _container(file: ifcopenshell.file, key: str, number: str, scale: float) -> Container:
+    try:
+        space = file.by_guid(key)
+    except RuntimeError as error:
+        raise ModelError(f"room {number}: the model has no space with GlobalId {key}") from error
+    placement = space.ObjectPlacement
+    if placement is None or not _is_local(placement):
+        return Container(id=Ref(space.id()), placement=None, matrix=np.eye(4))
+    matrix = _chain_matrix(placement)
+    matrix[:3, 3] *= scale
+    return Container(id=Ref(space.id()), placement=Ref(placement.id()), matrix=matrix)
+
+
+def _is_local(placement: Any) -> bool:
+    """Whether a placement's whole chain is of axes: a pure turn and move, which has an exact inverse."""
+    while placement is not None:
+        if not placement.is_a("IfcLocalPlacement"):
+            return False
+        placement = placement.PlacementRelTo
+    return True
+
+
+def _chain_matrix(placement: Any) -> NDArray[np.float64]:
+    """The matrix (4, 4) of a chain of axes, moves in the file's unit."""
+    matrix = np.eye(4)
+    while placement is not None:
+        matrix = _axes_matrix(placement.RelativePlacement) @ matrix
+        placement = placement.PlacementRelTo
+    return matrix
+
+
+def _axes_matrix(axes: Any) -> NDArray[np.float64]:
+    """The matrix of an axis placement, as the schema's function IfcBuildAxes builds it.
+
+    RefDirection need not be at a right angle to Axis: what counts is its projection.
+    """
+    z = _unit(getattr(axes, "Axis", None), (0.0, 0.0, 1.0))
+    start = _unit(axes.RefDirection, (1.0, 0.0, 0.0) if abs(z[0]) < 1.0 else (0.0, 1.0, 0.0))
+    x = start - start.dot(z) * z
+    x /= np.linalg.norm(x)
+    matrix = np.eye(4)
+    matrix[:3, 0], matrix[:3, 1], matrix[:3, 2] = x, np.cross(z, x), z
+    coordinates = axes.Location.Coordinates
+    matrix[: len(coordinates), 3] = coordinates
+    return matrix
+
+
+def _unit(direction: Any, default: tuple[float, float, float]) -> NDArray[np.float64]:
+    vector = np.zeros(3)
+    given = default if direction is None else direction.DirectionRatios
+    vector[: len(given)] = given
+    return vector / np.linalg.norm(vector)

@@ -1,0 +1,209 @@
+"""Which IFC class, type and sets each of our things has in each schema: the one table.
+
+The classes, predefined types and set names are those of the schemas IFC2X3 TC1, IFC4 ADD2
+TC1 and IFC4X3 ADD2 and of their published property and quantity set templates:
+https://technical.buildingsmart.org/standards/ifc/ifc-schema-specifications/. Own words
+(`MAINRUNNER`, `CROSSTEE`, `WALLANGLE`, `CEILINGPANEL`, `CEILINGGRID`) stand where the
+schemas leave USERDEFINED; "Drop rod" is the schemas' own example of a hanger's name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any
+
+from ifcgrid.domain.ceiling import Role
+from ifcgrid.ifc.writing.rows import Enum
+
+__all__ = [
+    "CEILING_CLASHES",
+    "ELEMENT_CLASHES",
+    "MEMBER_PARTS",
+    "Mapping",
+    "Part",
+    "SchemaNames",
+    "find_mapping",
+    "find_names",
+]
+
+
+class Part(StrEnum):
+    """What is written. The value is the word in reports and in the keys of types."""
+
+    COVERING = "covering"
+    ASSEMBLY = "assembly"
+    MAIN_RUNNER = "main_runner"
+    CROSS_TEE = "cross_tee"
+    SECOND_TEE = "second_tee"
+    WALL_ANGLE = "wall_angle"
+    HANGER = "hanger"
+    PANEL = "panel"
+    OPENING = "opening"
+    SETOUT = "setout"
+
+
+MEMBER_PARTS = {
+    Role.MAIN_RUNNER: Part.MAIN_RUNNER,
+    Role.CROSS_TEE: Part.CROSS_TEE,
+    Role.SECOND_TEE: Part.SECOND_TEE,
+    Role.WALL_ANGLE: Part.WALL_ANGLE,
+}
+"""The part that each role of a member is."""
+
+CEILING_CLASHES = frozenset(
+    {
+        "column-in-ceiling",
+        "column-in-room",
+        "service-in-ceiling",
+        "structure-in-ceiling",
+        "wall-in-ceiling",
+        "wall-in-room",
+    }
+)
+"""Rules whose subjects stand in the room's ceiling, even where no single part of it is named."""
+
+ELEMENT_CLASHES = frozenset({"devices-overlap"})
+"""Rules whose subjects stand in one another."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mapping:
+    """How one part stands in one schema.
+
+    `tail` are the occurrence's attributes after Tag (after WAxes for the set-out grid);
+    `type_entity` is "" where the schema has no type for it; `type_tail` are the type's
+    attributes after ElementType. `quantities` names the quantity set, "" for none.
+    """
+
+    entity: str
+    name: str
+    object_type: str | None = None
+    tail: tuple[Any, ...] = ()
+    type_entity: str = ""
+    element_type: str | None = None
+    type_tail: tuple[Any, ...] = ()
+    quantities: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SchemaNames:
+    """What else differs: set names, and whether clashes can be relations and members' styles direct.
+
+    `has_interference`: IfcRelInterferesElements exists. `is_style_assigned`: a styled item
+    takes an IfcPresentationStyleAssignment instead of the style itself. `has_external`:
+    Pset_CoveringCommon has IsExternal.
+    """
+
+    tiling: str
+    has_interference: bool
+    is_style_assigned: bool
+    has_external: bool
+
+
+_USER = Enum("USERDEFINED")
+
+
+def _member(name: str, element_type: str) -> Mapping:
+    return Mapping(
+        entity="IfcMember",
+        name=name,
+        tail=(None,),
+        type_entity="IfcMemberType",
+        element_type=element_type,
+        type_tail=(_USER,),
+        quantities="Qto_MemberBaseQuantities",
+    )
+
+
+_IFC4: dict[Part, Mapping] = {
+    Part.COVERING: Mapping(
+        entity="IfcCovering",
+        name="Suspended ceiling",
+        tail=(None,),
+        type_entity="IfcCoveringType",
+        type_tail=(Enum("CEILING"),),
+        quantities="Qto_CoveringBaseQuantities",
+    ),
+    Part.ASSEMBLY: Mapping(
+        entity="IfcElementAssembly",
+        name="Ceiling grid",
+        object_type="CEILINGGRID",
+        tail=(Enum("SITE"), _USER),
+    ),
+    Part.MAIN_RUNNER: _member("Main runner", "MAINRUNNER"),
+    Part.CROSS_TEE: _member("Cross tee", "CROSSTEE"),
+    Part.SECOND_TEE: _member("Cross tee, second rank", "CROSSTEE"),
+    Part.WALL_ANGLE: _member("Wall angle", "WALLANGLE"),
+    Part.HANGER: Mapping(
+        entity="IfcDiscreteAccessory",
+        name="Hanger",
+        object_type="Drop rod",
+        tail=(None,),
+        type_entity="IfcDiscreteAccessoryType",
+        element_type="Drop rod",
+        type_tail=(_USER,),
+        quantities="IfcGrid_HangerQuantities",
+    ),
+    Part.PANEL: Mapping(
+        entity="IfcBuildingElementPart",
+        name="Ceiling panel",
+        object_type="CEILINGPANEL",
+        tail=(None,),
+        type_entity="IfcBuildingElementPartType",
+        element_type="CEILINGPANEL",
+        type_tail=(_USER,),
+    ),
+    Part.OPENING: Mapping(
+        entity="IfcOpeningElement",
+        name="Opening for a device",
+        object_type="Opening",
+        tail=(Enum("OPENING"),),
+    ),
+    Part.SETOUT: Mapping(entity="IfcGrid", name="Ceiling set-out", tail=(Enum("RECTANGULAR"),)),
+}
+
+_IFC4X3 = _IFC4 | {
+    # "framework of spaced cables or bars parallel to or crossing each other" exists since IFC4X3.
+    Part.ASSEMBLY: replace(_IFC4[Part.ASSEMBLY], tail=(Enum("SITE"), Enum("GRID"))),
+}
+
+
+def _without_tail(part: Part, **changes: Any) -> Mapping:
+    return replace(_IFC4[part], tail=(), **changes)
+
+
+_BASE = "BaseQuantities"
+_IFC2X3 = {
+    Part.COVERING: replace(_IFC4[Part.COVERING], tail=(Enum("CEILING"),), quantities=_BASE),
+    Part.ASSEMBLY: _IFC4[Part.ASSEMBLY],
+    **{part: _without_tail(part, quantities=_BASE) for part in MEMBER_PARTS.values()},
+    Part.HANGER: _without_tail(Part.HANGER, type_tail=()),
+    Part.PANEL: _without_tail(Part.PANEL, type_entity="", element_type=None, type_tail=()),
+    Part.OPENING: _without_tail(Part.OPENING),
+    Part.SETOUT: _without_tail(Part.SETOUT),
+}
+
+_TABLE = {"IFC2X3": _IFC2X3, "IFC4": _IFC4, "IFC4X3": _IFC4X3}
+
+_NAMES = {
+    "IFC2X3": SchemaNames(
+        tiling="Pset_CoveringCeiling", has_interference=False, is_style_assigned=True, has_external=False
+    ),
+    "IFC4": SchemaNames(
+        tiling="Pset_CoveringCeiling", has_interference=True, is_style_assigned=False, has_external=True
+    ),
+    "IFC4X3": SchemaNames(
+        tiling="Pset_Tiling", has_interference=True, is_style_assigned=False, has_external=True
+    ),
+}
+
+
+def find_mapping(part: Part, schema: str) -> Mapping:
+    """How a part stands in a schema family (IFC2X3, IFC4, IFC4X3)."""
+    return _TABLE[schema][part]
+
+
+def find_names(schema: str) -> SchemaNames:
+    """What else differs by schema family."""
+    return _NAMES[schema]

@@ -1,0 +1,123 @@
+"""Where a ceiling comes from: the properties of `MARKER_SET` on everything we wrote or took over."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+
+import numpy as np
+
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.layout import Border
+from ifcgrid.ifc.identity import ADOPTED
+from ifcgrid.ifc.writing.context import WriteContext
+from ifcgrid.ifc.writing.rows import Typed
+
+__all__ = ["DIGEST", "INPUT_PREFIX", "KEY", "ROOMS", "SYSTEM_SIZES", "digest", "provenance_values"]
+
+KEY = "Key"
+"""The property with the zone's key."""
+
+ROOMS = "Rooms"
+"""The property with the keys of the zone's rooms, blanks between."""
+
+SYSTEM_SIZES = "SystemSizes"
+"""The property with the grid system as JSON in mm: a ceiling can be measured again without its plan file."""
+
+DIGEST = "Digest"
+"""The property with the digest of the ceiling, by which a later run sees that nothing changed."""
+
+INPUT_PREFIX = "Input"
+"""Entries of the caller whose name begins so tell of the file that was read (its name, its SHA-256).
+
+A run over its own output reads another file but finds the same ceiling. Then what the
+earlier run said of its input still holds and is kept; else the file would change with
+every run. So these entries say in which file the ceiling's grounds were first found.
+"""
+
+
+def digest(ceiling: Ceiling) -> str:
+    """SHA-256 over all that is written of a ceiling, lengths to a thousandth of a mm."""
+    layout, zone = ceiling.layout, ceiling.zone
+    state = hashlib.sha256(
+        repr(
+            [
+                *(zone.key, [r.key for r in zone.rooms], ceiling.system, layout.policy, layout.reason),
+                *(layout.columns, layout.rows, layout.main_every, layout.main_phase),
+                *(layout.certificate.method, layout.certificate.statement, ceiling.hangers.support),
+                [(o.key, o.room, o.is_lay_in, o.cells) for o in ceiling.openings],
+            ]
+        ).encode()
+    )
+    frame, panels, members, hangers = layout.frame, ceiling.panels, ceiling.members, ceiling.hangers
+    for array in (
+        *(panels.column, panels.row, panels.piece, panels.room, panels.is_full, panels.bounds),
+        *(members.role, members.line, members.index, members.room, members.start, members.end),
+        *(hangers.line, hangers.index, hangers.room, hangers.point, hangers.bottom, hangers.top),
+        np.array([frame.x, frame.y, frame.angle_deg, zone.level, layout.along, layout.across]),
+        *(np.asarray(ring.coords) for ring in (zone.outline.exterior, *zone.outline.interiors)),
+        *(np.asarray(o.outline.exterior.coords) for o in ceiling.openings),
+        *(np.asarray(panels.outlines[i].exterior.coords) for i in sorted(panels.outlines)),
+    ):
+        thousandths = np.rint(np.nan_to_num(np.asarray(array, dtype=float), nan=-1e9) * 1000.0)
+        state.update(np.asarray(array.shape, dtype="<i8").tobytes())
+        state.update(thousandths.astype("<i8").tobytes())
+    return state.hexdigest()
+
+
+def provenance_values(
+    ceiling: Ceiling,
+    context: WriteContext,
+    provenance: Mapping[str, str],
+    earlier: Mapping[str, str],
+    is_adopted: bool,
+) -> dict[str, Typed]:
+    """The properties by name; `earlier` is what an earlier run said of the same ceiling."""
+    layout = ceiling.layout
+    now = digest(ceiling)
+    values = {name: Typed("IfcText", text) for name, text in sorted(provenance.items())}
+    if earlier.get(DIGEST) == now:
+        kept = {n: t for n, t in earlier.items() if n.startswith(INPUT_PREFIX) and n in values}
+        values |= {name: Typed("IfcText", text) for name, text in sorted(kept.items())}
+    full = int(np.count_nonzero(ceiling.panels.is_full))
+    return values | {
+        "Along": Typed("IfcLengthMeasure", context.length(layout.along)),
+        "Across": Typed("IfcLengthMeasure", context.length(layout.across)),
+        "MainEvery": Typed("IfcInteger", layout.main_every),
+        "MainPhase": Typed("IfcInteger", layout.main_phase),
+        SYSTEM_SIZES: Typed("IfcText", json.dumps(asdict(ceiling.system), sort_keys=True)),
+        KEY: Typed("IfcText", ceiling.key),
+        ROOMS: Typed("IfcText", " ".join(room.key for room in ceiling.zone.rooms)),
+        ADOPTED: Typed("IfcBoolean", is_adopted),
+        "System": Typed("IfcText", f"{ceiling.system.id}: {ceiling.system.title}"),
+        "Policy": Typed("IfcText", layout.policy),
+        "Reason": Typed("IfcText", layout.reason),
+        "Certificate": Typed("IfcText", f"{layout.certificate.method}: {layout.certificate.statement}"),
+        **_height_values(ceiling, context),
+        "AngleDegrees": Typed("IfcReal", round(layout.frame.angle_deg, 9)),
+        "OriginX": Typed("IfcLengthMeasure", context.length(layout.frame.x)),
+        "OriginY": Typed("IfcLengthMeasure", context.length(layout.frame.y)),
+        "Borders": Typed("IfcText", "; ".join(map(_border_text, layout.borders))),
+        "PanelsFull": Typed("IfcInteger", full),
+        "PanelsCut": Typed("IfcInteger", len(ceiling.panels) - full),
+        DIGEST: Typed("IfcText", now),
+    }
+
+
+def _height_values(ceiling: Ceiling, context: WriteContext) -> dict[str, Typed]:
+    values = {"Level": Typed("IfcLengthMeasure", context.length(ceiling.zone.level))}
+    height = ceiling.zone.rooms[0].height
+    if height is None:
+        return values
+    found = "; ".join(f"{c.source.value} {c.value:.0f} mm: {c.where}" for c in height.candidates)
+    return values | {
+        "HeightValue": Typed("IfcLengthMeasure", context.length(height.value)),
+        "HeightSource": Typed("IfcText", height.source.value),
+        "HeightEvidence": Typed("IfcText", found),
+    }
+
+
+def _border_text(border: Border) -> str:
+    return f"{border.ring}/{border.edge} {border.axis} {border.least:.1f} to {border.greatest:.1f} mm"
