@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from ifcgrid.domain.hanging import Braces, HangerKind, Pieces, Trapezes, Wires
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.system import GridSystem
@@ -117,9 +118,21 @@ class Hangers:
     bottom: NDArray[np.float64]
     top: NDArray[np.float64]
     support: tuple[str, ...]
+    kind: NDArray[np.int32] | None = None
+    top_point: NDArray[np.float64] | None = None
 
     def __len__(self) -> int:
         return len(self.line)
+
+    @property
+    def kinds(self) -> NDArray[np.int32]:
+        """Kinds (n,), straight where none were given."""
+        return np.full(len(self), HangerKind.STRAIGHT, dtype=np.int32) if self.kind is None else self.kind
+
+    @property
+    def top_points(self) -> NDArray[np.float64]:
+        """Local places (n, 2) of the upper ends, over the lower ones where none were given."""
+        return self.point if self.top_point is None else self.top_point
 
     def keys(self) -> list[str]:
         """One key a hanger, in array order."""
@@ -143,7 +156,11 @@ class Opening:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ceiling:
-    """One zone's ceiling. Its key is the zone's; a part's full key is `zone key/part key`."""
+    """One zone's ceiling. Its key is the zone's; a part's full key is `zone key/part key`.
+
+    `pieces` is what mains and tees are cut from; `trapezes`, `braces` and `wires` are there
+    when the design has them; None means that they were not worked out.
+    """
 
     zone: Zone
     system: GridSystem
@@ -152,6 +169,10 @@ class Ceiling:
     members: Members
     hangers: Hangers
     openings: tuple[Opening, ...] = ()
+    pieces: Pieces | None = None
+    trapezes: Trapezes | None = None
+    braces: Braces | None = None
+    wires: Wires | None = None
 
     @property
     def key(self) -> str:
