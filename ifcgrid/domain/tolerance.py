@@ -11,6 +11,7 @@ import math
 __all__ = [
     "ANGLE_DEG",
     "AREA",
+    "DIRECTION",
     "GAP",
     "HEIGHT",
     "LAY_IN_FILL",
@@ -52,6 +53,9 @@ SCORE = 1e-6
 
 ANGLE_DEG = 0.01
 """Two directions closer than this are parallel."""
+
+DIRECTION = 1e-9
+"""A unit vector's part across another that is shorter than this has no direction."""
 
 SHORTEST_EDGE = 1.0
 """Edges of a room outline shorter than this are drawing noise and are cleaned away."""

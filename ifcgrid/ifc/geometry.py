@@ -7,7 +7,6 @@ from typing import Any
 
 import ifcopenshell
 import ifcopenshell.geom
-import ifcopenshell.util.placement
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
 from ifcgrid.ifc.outline import filled, merged
+from ifcgrid.ifc.placement import placement_matrix
 from ifcgrid.ifc.project import length_scale
 
 __all__ = ["Kernel", "Mesh", "cut_segments", "section", "silhouette"]
@@ -67,8 +67,7 @@ class Kernel:
 
     def placement(self, entity: ifcopenshell.entity_instance) -> NDArray[np.float64]:
         """The 4 x 4 matrix from an entity's own axes to model coordinates, translation in mm."""
-        placement = getattr(entity, "ObjectPlacement", None)
-        matrix = np.array(ifcopenshell.util.placement.get_local_placement(placement), dtype=float)
+        matrix = placement_matrix(getattr(entity, "ObjectPlacement", None))
         matrix[:3, 3] *= self.scale
         return matrix
 

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import ifcopenshell
-import ifcopenshell.util.placement
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from ifcgrid.domain import tolerance
 from ifcgrid.ifc.geometry import Kernel
+from ifcgrid.ifc.placement import axes_matrix
 
 __all__ = ["read_open_sides"]
 
@@ -131,7 +131,7 @@ def _placed(
 ) -> NDArray[np.float64]:
     if position is None:
         return points
-    matrix = ifcopenshell.util.placement.get_axis2placement(position)
+    matrix = axes_matrix(position)
     placed: NDArray[np.float64] = points @ matrix[:3, :3].T + matrix[:3, 3]
     return placed
 

@@ -13,10 +13,10 @@ from typing import Any
 
 import ifcopenshell
 import ifcopenshell.util.element
-import ifcopenshell.util.placement
 
 from ifcgrid.domain.errors import ModelError, UnitError
 from ifcgrid.domain.units import MILLIMETRES, parse_length
+from ifcgrid.ifc.placement import is_chain_of_axes, placement_matrix
 from ifcgrid.ifc.project import length_scale, property_in_mm, quantity_in_mm
 
 __all__ = [
@@ -155,9 +155,8 @@ class StoreyLevels:
         self._by_key: dict[str, float] = {}
         self._by_name: dict[str, set[float]] = {}
         for storey in file.by_type("IfcBuildingStorey"):
-            if storey.ObjectPlacement is not None:
-                matrix = ifcopenshell.util.placement.get_local_placement(storey.ObjectPlacement)
-                z = float(matrix[2, 3]) * scale
+            if storey.ObjectPlacement is not None and is_chain_of_axes(storey.ObjectPlacement):
+                z = float(placement_matrix(storey.ObjectPlacement)[2, 3]) * scale
             else:
                 z = float(storey.Elevation or 0.0) * scale
             self._by_key[storey.GlobalId] = z

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import ModelError
 from ifcgrid.domain.finding import Finding
+from ifcgrid.ifc.placement import is_chain_of_axes, placement_matrix
 from ifcgrid.ifc.project import area_scale, length_scale
 from ifcgrid.ifc.writing.rows import Ref
 
@@ -157,49 +158,8 @@ def _container(file: ifcopenshell.file, key: str, number: str, scale: float) -> 
     except RuntimeError as error:
         raise ModelError(f"room {number}: the model has no space with GlobalId {key}") from error
     placement = space.ObjectPlacement
-    if placement is None or not _is_local(placement):
+    if placement is None or not is_chain_of_axes(placement):
         return Container(id=Ref(space.id()), placement=None, matrix=np.eye(4))
-    matrix = _chain_matrix(placement)
+    matrix = placement_matrix(placement)
     matrix[:3, 3] *= scale
     return Container(id=Ref(space.id()), placement=Ref(placement.id()), matrix=matrix)
-
-
-def _is_local(placement: Any) -> bool:
-    """Whether a placement's whole chain is of axes: a pure turn and move, which has an exact inverse."""
-    while placement is not None:
-        if not placement.is_a("IfcLocalPlacement"):
-            return False
-        placement = placement.PlacementRelTo
-    return True
-
-
-def _chain_matrix(placement: Any) -> NDArray[np.float64]:
-    """The matrix (4, 4) of a chain of axes, moves in the file's unit."""
-    matrix = np.eye(4)
-    while placement is not None:
-        matrix = _axes_matrix(placement.RelativePlacement) @ matrix
-        placement = placement.PlacementRelTo
-    return matrix
-
-
-def _axes_matrix(axes: Any) -> NDArray[np.float64]:
-    """The matrix of an axis placement, as the schema's function IfcBuildAxes builds it.
-
-    RefDirection need not be at a right angle to Axis: what counts is its projection.
-    """
-    z = _unit(getattr(axes, "Axis", None), (0.0, 0.0, 1.0))
-    start = _unit(axes.RefDirection, (1.0, 0.0, 0.0) if abs(z[0]) < 1.0 else (0.0, 1.0, 0.0))
-    x = start - start.dot(z) * z
-    x /= np.linalg.norm(x)
-    matrix = np.eye(4)
-    matrix[:3, 0], matrix[:3, 1], matrix[:3, 2] = x, np.cross(z, x), z
-    coordinates = axes.Location.Coordinates
-    matrix[: len(coordinates), 3] = coordinates
-    return matrix
-
-
-def _unit(direction: Any, default: tuple[float, float, float]) -> NDArray[np.float64]:
-    vector = np.zeros(3)
-    given = default if direction is None else direction.DirectionRatios
-    vector[: len(given)] = given
-    return vector / np.linalg.norm(vector)
