@@ -1,0 +1,75 @@
+"""How the edges of an outline make up walls, and what letters these bear on drawings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ifcgrid.domain import tolerance
+
+__all__ = ["wall_letter", "wall_runs"]
+
+_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""I and O are left out: they read as 1 and 0 (common practice, no source)."""
+
+_CURVE_TURN_DEG = 30.0
+_CURVE_RATIO = 2.5
+_CURVE_EDGES = 5
+"""A bay of fewer edges is so many walls, each with its own border."""
+
+
+def wall_letter(index: int) -> str:
+    """A, B, C ... Z, AA, AB ... without I and O, counted from 0.
+
+    >>> [wall_letter(i) for i in (0, 8, 23, 24)]
+    ['A', 'J', 'Z', 'AA']
+    """
+    text = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, len(_LETTERS))
+        text = _LETTERS[rest] + text
+    return text
+
+
+def _curve_edges(turns: NDArray[np.float64], lengths: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which edges belong to a curve: small turns of one sign at both ends, no long straight among them."""
+    after, before = np.roll(turns, -1), turns
+    bends = (np.abs(turns) > tolerance.ANGLE_DEG) & (np.abs(turns) <= _CURVE_TURN_DEG)
+    shorter = np.minimum(np.roll(lengths, 1), np.roll(lengths, -1))
+    core = bends & np.roll(bends, -1) & (before * after > 0) & (lengths <= _CURVE_RATIO * shorter)
+    # The last chord of an arc that ends in a corner has a small turn at one end only.
+    from_left = np.roll(core, 1) & bends & (lengths <= 1.5 * np.roll(lengths, 1))
+    from_right = np.roll(core & bends, -1) & np.roll(bends, -1) & (lengths <= 1.5 * np.roll(lengths, -1))
+    edges: NDArray[np.bool_] = core | from_left | from_right
+    return edges
+
+
+def wall_runs(points: NDArray[np.float64]) -> Iterator[tuple[tuple[int, ...], bool]]:
+    """The walls of a ring (n, 2 points, not closed), in ring order: their edges, and whether they curve."""
+    steps = np.roll(points, -1, axis=0) - points
+    lengths = np.hypot(*steps.T)
+    before = np.roll(steps, 1, axis=0)
+    cross = before[:, 0] * steps[:, 1] - before[:, 1] * steps[:, 0]
+    turns = np.degrees(np.arctan2(cross, (before * steps).sum(axis=1)))
+    curve = _curve_edges(turns, lengths)
+    straight_on = np.abs(turns) <= tolerance.ANGLE_DEG
+    bent_on = curve & np.roll(curve, 1) & (np.abs(turns) <= _CURVE_TURN_DEG)
+    joined = straight_on | bent_on
+    count = len(points)
+    starts = [i for i in range(count) if not joined[i]]
+    if not starts:
+        yield tuple(range(count)), True
+        return
+    for position, first in enumerate(starts):
+        beyond = starts[(position + 1) % len(starts)]
+        span = (beyond - first - 1) % count + 1
+        edges = tuple((first + k) % count for k in range(span))
+        if not any(bent_on[e] for e in edges[1:]):
+            yield edges, False
+        elif span >= _CURVE_EDGES:
+            yield edges, True
+        else:
+            yield from (((e,), False) for e in edges)
