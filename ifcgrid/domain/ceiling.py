@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from ifcgrid.domain.bracing import PerimeterWall, SeparationJoint, Stabilisers
 from ifcgrid.domain.hanging import Braces, HangerKind, Pieces, Trapezes, Wires
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.room import Zone
@@ -158,8 +159,10 @@ class Opening:
 class Ceiling:
     """One zone's ceiling. Its key is the zone's; a part's full key is `zone key/part key`.
 
-    `pieces` is what mains and tees are cut from; `trapezes`, `braces` and `wires` are there
-    when the design has them; None means that they were not worked out.
+    `pieces` is what mains and tees are cut from; `trapezes`, `braces`, `wires` and
+    `stabilisers` are there when the design has them; None means that they were not worked
+    out. `joints` part the ceiling; `perimeter` says how the grid ends at each wall, empty
+    where nothing asks for it.
     """
 
     zone: Zone
@@ -173,6 +176,9 @@ class Ceiling:
     trapezes: Trapezes | None = None
     braces: Braces | None = None
     wires: Wires | None = None
+    stabilisers: Stabilisers | None = None
+    joints: tuple[SeparationJoint, ...] = ()
+    perimeter: tuple[PerimeterWall, ...] = ()
 
     @property
     def key(self) -> str:

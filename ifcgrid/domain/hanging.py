@@ -98,7 +98,8 @@ class Wires:
 
     `device` names the device, `number` (n,) counts its wires; `point` (n, 2) local; `bottom`,
     `top` (n,) z, top NaN where the model has no structure above; `is_slack` (n,) whether the
-    rule lets it hang slack.
+    rule lets it hang slack; `is_assumed` (n,) whether the model gave no weight and one was
+    assumed (None: nothing was).
     """
 
     device: tuple[str, ...]
@@ -108,6 +109,7 @@ class Wires:
     top: NDArray[np.float64]
     is_slack: NDArray[np.bool_]
     support: tuple[str, ...]
+    is_assumed: NDArray[np.bool_] | None = None
 
     def __len__(self) -> int:
         return len(self.number)

@@ -18,17 +18,22 @@ __all__ = [
     "LAY_IN_SHIFT",
     "LAY_IN_SLACK",
     "LENGTH",
+    "ON_MODULE",
     "OUT_OF_ROUND",
+    "PARALLEL",
     "PIECE_AREA",
     "PLANE_REACH",
     "PRECISION",
+    "RELATIVE",
     "SCORE",
     "SEARCH_STEP",
+    "SEAT",
     "SHORTEST_EDGE",
     "SHORTEST_MEMBER",
     "SHORTEST_OPENING",
     "SURFACE_DEPTH",
     "WALL_FINISH",
+    "WEIGHT",
     "ceil_div",
     "floor_div",
     "is_equal",
@@ -57,6 +62,12 @@ ANGLE_DEG = 0.01
 DIRECTION = 1e-9
 """A unit vector's part across another that is shorter than this has no direction."""
 
+SEAT = 15.0
+"""A small device this close to the agreed point of its cell, along either axis, is on it."""
+
+ON_MODULE = 3.0
+"""A lay-in device whose middle is this close to its cells', along either axis, is on module (1/8 in)."""
+
 SHORTEST_EDGE = 1.0
 """Edges of a room outline shorter than this are drawing noise and are cleaned away."""
 
@@ -68,6 +79,9 @@ GAP = 5.0
 
 HEIGHT = 5.0
 """Two height sources that differ by more than this are in conflict."""
+
+RELATIVE = 1e-9
+"""Two forces, loads or quotients that differ by less than this share of them are equal."""
 
 PRECISION = 1e-4
 """Outlines that are united or cut share the points of this raster, so that no slivers stay."""
@@ -92,6 +106,12 @@ LAY_IN_SLACK = 30.0
 
 OUT_OF_ROUND = 0.01
 """A polygon whose corners lie on a circle within this share of its radius was drawn as a circle."""
+
+PARALLEL = 1e-12
+"""Share of its size below which a product of vectors counts as zero: they are parallel."""
+
+WEIGHT = 1e-6
+"""Two weights in kg closer than this are equal."""
 
 LAY_IN_SHIFT = 5.0
 """A lay-in device may stand this far over the lines of its cells: it is moved when laid in."""
