@@ -6,8 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
-from ifcgrid.domain.errors import SystemDataError, UnitError
-from ifcgrid.domain.units import parse_length
+from ifcgrid.domain.errors import SystemDataError
+from ifcgrid.domain.scheme import (
+    Cutting,
+    HangerRules,
+    cutting_from_table,
+    hanger_rules_from_table,
+    read_length,
+)
 
 __all__ = ["GridSystem", "Section", "system_from_table"]
 
@@ -31,6 +37,8 @@ class GridSystem:
     along 600, across 600, main_every 2; 600 x 1200 is along 600, across 1200, main_every 1.
     `hanger_spacing` and `hanger_end` are the greatest distances between hangers along a
     main and from a main's end to its first hanger. `basis` says where the numbers come from.
+    `cutting` is what mains and tees are cut from, None where that is not known; `hanging`
+    what hangers have to keep besides.
     """
 
     id: str
@@ -48,24 +56,13 @@ class GridSystem:
     main_stock: float
     angle_stock: float
     basis: str
+    cutting: Cutting | None = None
+    hanging: HangerRules = HangerRules()
 
     @property
     def main_spacing(self) -> float:
         """Distance between neighbouring mains in mm: the length of a first-rank tee."""
         return self.across * self.main_every
-
-
-def _length(table: Mapping[str, Any], name: str, owner: str) -> float:
-    value = table.get(name)
-    if value is None:
-        raise SystemDataError(f'grid system {owner}: {name} is missing; give a length such as "600 mm"')
-    try:
-        length = parse_length(value)
-    except UnitError as error:
-        raise SystemDataError(f"grid system {owner}: {name}: {error}") from error
-    if length <= 0:
-        raise SystemDataError(f"grid system {owner}: {name} is {value!r}; it must be greater than zero")
-    return length
 
 
 def _section(table: Mapping[str, Any], name: str, owner: str) -> Section:
@@ -74,7 +71,7 @@ def _section(table: Mapping[str, Any], name: str, owner: str) -> Section:
         raise SystemDataError(
             f"grid system {owner}: section {name!r} is missing; give height, face and thickness"
         )
-    return Section(**{f.name: _length(value, f.name, f"{owner} {name}") for f in fields(Section)})
+    return Section(**{f.name: read_length(value, f.name, f"{owner} {name}") for f in fields(Section)})
 
 
 def system_from_table(table: Mapping[str, Any]) -> GridSystem:
@@ -100,7 +97,7 @@ def system_from_table(table: Mapping[str, Any]) -> GridSystem:
         "main_stock",
         "angle_stock",
     ]
-    known = {*lengths, "id", "title", "basis", "main_every", "main", "tee", "angle"}
+    known = {*lengths, "id", "title", "basis", "main_every", "main", "tee", "angle", "cutting", "hanging"}
     if unknown := sorted(set(table) - known):
         raise SystemDataError(f"grid system {owner}: unknown entry {unknown[0]!r}; allowed: {sorted(known)}")
     return GridSystem(
@@ -111,5 +108,11 @@ def system_from_table(table: Mapping[str, Any]) -> GridSystem:
         main=_section(table, "main", owner),
         tee=_section(table, "tee", owner),
         angle=_section(table, "angle", owner),
-        **{name: _length(table, name, owner) for name in lengths},
+        cutting=(
+            cutting_from_table(table["cutting"], owner, ranks=min(main_every, 2))
+            if "cutting" in table
+            else None
+        ),
+        hanging=hanger_rules_from_table(table.get("hanging", {}), owner),
+        **{name: read_length(table, name, owner) for name in lengths},
     )
