@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from ifcgrid.domain.errors import IfcGridError
     from ifcgrid.domain.finding import Finding
     from ifcgrid.domain.plan import Plan
-    from ifcgrid.domain.policy import find_policy
     from ifcgrid.domain.room import Room
     from ifcgrid.ifc.project import open_model
     from ifcgrid.ifc.reading.rooms import read_rooms
     from ifcgrid.ifc.writing.write import save_model, write_ceilings
     from ifcgrid.outputs.setout import draw_setout
     from ifcgrid.pipeline import build, read_back, read_plan_file
+    from ifcgrid.policies import read_policy
     from ifcgrid.systems import read_system
 
 _HOMES = {
@@ -35,10 +35,10 @@ _HOMES = {
     "build": "ifcgrid.pipeline",
     "draw_setout": "ifcgrid.outputs.setout",
     "find_clashes": "ifcgrid.checks.clash",
-    "find_policy": "ifcgrid.domain.policy",
     "open_model": "ifcgrid.ifc.project",
     "read_back": "ifcgrid.pipeline",
     "read_plan_file": "ifcgrid.pipeline",
+    "read_policy": "ifcgrid.policies",
     "read_rooms": "ifcgrid.ifc.reading.rooms",
     "read_system": "ifcgrid.systems",
     "save_model": "ifcgrid.ifc.writing.write",
@@ -56,10 +56,10 @@ __all__ = [
     "build",
     "draw_setout",
     "find_clashes",
-    "find_policy",
     "open_model",
     "read_back",
     "read_plan_file",
+    "read_policy",
     "read_rooms",
     "read_system",
     "save_model",

@@ -10,7 +10,7 @@ import pytest
 
 from ifcgrid.cli import main
 from ifcgrid.domain.plan import parse_plan
-from ifcgrid.domain.policy import POLICIES
+from ifcgrid.policies import list_policies
 from ifcgrid.systems import list_systems
 
 ROOT = Path(__file__).parents[1]
@@ -39,7 +39,7 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
 
 def test_the_plan_can_be_read():
     (plan,) = [block for kind, block in BLOCKS if kind == "toml"]
-    assert len(parse_plan(plan, list_systems()).rules) == 2
+    assert len(parse_plan(plan, list_systems(), list_policies()).rules) == 2
 
 
 def test_the_python_example_runs(monkeypatch, capsys):
@@ -49,6 +49,6 @@ def test_the_python_example_runs(monkeypatch, capsys):
     assert "borders" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("name", [*list_systems(), *(policy.id for policy in POLICIES)])
+@pytest.mark.parametrize("name", [*list_systems(), *list_policies()])
 def test_every_system_and_policy_is_named(name):
     assert f"`{name}`" in README

@@ -61,7 +61,11 @@ class PlanError(IfcGridError, ValueError):
 
 
 class SystemDataError(IfcGridError, ValueError):
-    """Grid-system or policy data that is incomplete or contradicts itself."""
+    """Grid-system or policy data that is incomplete or contradicts itself; `entry` names the entry."""
+
+    def __init__(self, message: str, entry: str = "") -> None:
+        super().__init__(message)
+        self.entry = entry
 
 
 class ModelError(IfcGridError):

@@ -12,6 +12,11 @@ winning:
     name = "*corridor*"
     system = "lay-in-300x1200"
     height = "2600 mm"            # above the room's floor
+    control = "entrance"          # square to: longest | entrance | wall 3 | wall C | north ...
+    turn = 45                     # and turned from that wall, in degrees
+    zone = "offices"              # rooms of one zone share one grid though walls stand between
+    line = {through = "B"}        # a grid line on a building axis, or {axis = "x", through = 12000}
+    soffits = "own zone"          # local lower ceilings get a grid of their own
 
     [[rooms]]
     query = 'IfcSpace, Pset_SpaceCommon.PubliclyAccessible=FALSE'
@@ -21,7 +26,16 @@ winning:
     name = "Stair lobby"          # its name looks like a stair's
     keep = true
 
+    [[devices]]                   # what holds the grid, what may move, what is free
+    kind = "sprinkler"            # or name, key, storey, room
+    hold = "movable"              # fixed (default) | movable | free
+    within = "300 mm"
+    seat = "centre"               # cell | centre | centre-or-quarter
+
     [[systems]]                   # a grid system of your own
+    id = "..."
+
+    [[policies]]                  # a policy of your own
     id = "..."
 """
 
@@ -33,10 +47,20 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
 from math import isfinite
-from typing import Any
+from typing import Any, TypeVar
 
+from ifcgrid.domain.device_rule import DeviceRule, read_device_rule
 from ifcgrid.domain.errors import PlanError, SystemDataError, UnitError
-from ifcgrid.domain.policy import POLICIES, Policy, find_policy
+from ifcgrid.domain.policy import DEFAULT_POLICY, Policy, policy_from_table
+from ifcgrid.domain.setting_out import (
+    BuildingLine,
+    Control,
+    Soffits,
+    read_control,
+    read_lines,
+    read_soffits,
+    read_turn,
+)
 from ifcgrid.domain.system import GridSystem, system_from_table
 from ifcgrid.domain.units import parse_length
 
@@ -47,23 +71,38 @@ DEFAULT_SYSTEM = "lay-in-600x600"
 PICKS = ("storey", "name", "number", "key", "query")
 """What a `[[rooms]]` table may pick rooms by; several must all match."""
 
-CHANGES = ("system", "policy", "height", "angle", "skip", "keep")
+SETTING_OUT = ("control", "turn", "zone", "line", "soffits")
+"""Entries that say where a grid starts; `domain.setting_out` reads them."""
+
+CHANGES = ("system", "policy", "height", "angle", *SETTING_OUT, "skip", "keep")
 """What a `[[rooms]]` table may set."""
+
+_AT_TOP = ("system", "policy", "height", "angle", "control", "turn", "line", "soffits")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """What one room gets: the system's id, the policy, and what overrides the model.
+    """What one room gets: the ids of its system and policy, and what overrides the model.
 
     `height` in mm above the floor, `angle` of the mains in degrees from the model's X
     axis; None leaves them to the model and the solver. `skip` is the reason for no ceiling;
     `keep` wants one in a room that looks like a shaft, a stair or the outdoors.
+
+    `control` is the wall that the grid squares to, `turn` the degrees by which it then is
+    turned from it; rooms of one `zone` ("" = none) share one grid though walls stand between
+    them; `line` holds the building lines that the grid keeps to; `soffits` says what
+    becomes of local lower ceilings.
     """
 
     system: str = DEFAULT_SYSTEM
-    policy: Policy = POLICIES[0]
+    policy: str = DEFAULT_POLICY
     height: float | None = None
     angle: float | None = None
+    control: Control | None = None
+    turn: float = 0.0
+    zone: str = ""
+    line: tuple[BuildingLine, ...] = ()
+    soffits: Soffits = Soffits.CUT_OUT
     skip: str | None = None
     keep: bool = False
 
@@ -92,11 +131,13 @@ class RoomRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A plan file, read. `systems` are those defined in it, by id."""
+    """A plan file, read. `systems` and `policies` are those defined in it, by id."""
 
     default: Settings = Settings()
     rules: tuple[RoomRule, ...] = ()
+    devices: tuple[DeviceRule, ...] = ()
     systems: Mapping[str, GridSystem] = field(default_factory=dict)
+    policies: Mapping[str, Policy] = field(default_factory=dict)
 
     @property
     def queries(self) -> tuple[str, ...]:
@@ -130,6 +171,11 @@ def _line_of(text: str, table: str, index: int, entry: str = "") -> int:
     return header_line
 
 
+def _locator(text: str, table: str, index: int) -> Callable[[str], int]:
+    """Gives the line of an entry of the index-th `[[table]]`."""
+    return lambda entry: _line_of(text, table, index, entry)
+
+
 def _read_angle(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
         raise PlanError(f"angle is {value!r}; give degrees from the model's X axis, for example 17.0")
@@ -152,33 +198,33 @@ def _read_keep(value: Any) -> bool:
     return value
 
 
-def _read_policy(value: Any) -> Policy:
-    try:
-        return find_policy(str(value))
-    except SystemDataError as error:
-        raise PlanError(str(error)) from error
-
-
 _READERS: Mapping[str, Callable[[Any], Any]] = {
     "angle": _read_angle,
+    "control": read_control,
     "height": _read_height,
     "keep": _read_keep,
-    "policy": _read_policy,
+    "line": read_lines,
+    "soffits": read_soffits,
+    "turn": read_turn,
 }
 
+_Known = Mapping[str, Collection[str]]
+"""Ids that `system` and `policy` may name."""
 
-def _read_entry(entry: str, value: Any, systems: Collection[str]) -> Any:
+
+def _read_entry(entry: str, value: Any, known: _Known) -> Any:
     """The checked value of one entry, or PlanError without a line."""
     if entry in _READERS:
         return _READERS[entry](value)
     if not isinstance(value, str) or not value.strip():
         raise PlanError(f"{entry} is {value!r}; give a text")
-    if entry == "system" and value not in systems:
-        raise PlanError(f"no grid system {value!r}; choose one of {', '.join(sorted(systems))}")
+    if entry in known and value not in known[entry]:
+        what = {"system": "grid system"}.get(entry, entry)
+        raise PlanError(f"no {what} {value!r}; choose one of {', '.join(sorted(known[entry]))}")
     return value
 
 
-def _read_rule(table: Any, systems: Collection[str], line_of: Any) -> RoomRule:
+def _read_rule(table: Any, known: _Known, line_of: Callable[[str], int]) -> RoomRule:
     if not isinstance(table, Mapping):
         raise PlanError("rooms must be tables; write [[rooms]]", line_of(""))
     picks: dict[str, str] = {}
@@ -188,7 +234,7 @@ def _read_rule(table: Any, systems: Collection[str], line_of: Any) -> RoomRule:
             allowed = ", ".join(PICKS + CHANGES)
             raise PlanError(f"[[rooms]] has no entry {entry!r}; allowed: {allowed}", line_of(entry))
         try:
-            (picks if entry in PICKS else changes)[entry] = _read_entry(entry, value, systems)
+            (picks if entry in PICKS else changes)[entry] = _read_entry(entry, value, known)
         except PlanError as error:
             raise PlanError(str(error), line_of(entry)) from error
     if not picks:
@@ -206,45 +252,75 @@ def _parse_toml(text: str) -> dict[str, Any]:
         raise PlanError(f"not TOML: {error}", int(found[1]) if found else 0) from error
 
 
-def _read_systems(tables: Any, text: str) -> dict[str, GridSystem]:
+_Own = TypeVar("_Own", GridSystem, Policy)
+
+
+def _read_own(text: str, kind: str, tables: Any, read: Callable[[Any], _Own]) -> dict[str, _Own]:
+    """The systems or policies that a plan defines, by id."""
     if not isinstance(tables, list):
-        raise PlanError("systems must be tables; write [[systems]]", _line_of(text, "", 0, "systems"))
-    systems: dict[str, GridSystem] = {}
+        line = _line_of(text, "", 0, kind) or _line_of(text, kind, 0)
+        raise PlanError(f"{kind} must be tables; write [[{kind}]]", line)
+    own: dict[str, _Own] = {}
     for index, table in enumerate(tables):
         try:
-            system = system_from_table(table)
+            if not isinstance(table, Mapping):
+                raise SystemDataError(f"{kind} must be tables; write [[{kind}]]")
+            made = read(table)
+            if made.id in own:
+                raise SystemDataError(f"{kind}: the id {made.id!r} stands there twice", "id")
         except SystemDataError as error:
-            raise PlanError(str(error), _line_of(text, "systems", index)) from error
-        systems[system.id] = system
-    return systems
+            raise PlanError(str(error), _line_of(text, kind, index, error.entry)) from error
+        own[made.id] = made
+    return own
 
 
-def parse_plan(text: str, known_systems: Collection[str]) -> Plan:
-    """A plan from its text. `known_systems` are the ids that come with the library.
+def _tables(document: dict[str, Any], kind: str, text: str) -> list[Any]:
+    tables = document.pop(kind, [])
+    if not isinstance(tables, list):
+        raise PlanError(f"{kind} must be tables; write [[{kind}]]", _line_of(text, kind, 0))
+    return tables
+
+
+def parse_plan(
+    text: str, known_systems: Collection[str], known_policies: Collection[str] = (DEFAULT_POLICY,)
+) -> Plan:
+    """A plan from its text; `known_systems`, `known_policies` are the ids that come with the library.
 
     Raises:
         PlanError: the text is no TOML, or an entry is unknown or has a wrong value; the
             error carries the line and names what is allowed.
     """
     document = _parse_toml(text)
-    own = _read_systems(document.pop("systems", []), text)
-    systems = {*known_systems, *own}
-    rooms = document.pop("rooms", [])
-    if not isinstance(rooms, list):
-        raise PlanError("rooms must be tables; write [[rooms]]", _line_of(text, "rooms", 0))
+    systems = _read_own(text, "systems", document.pop("systems", []), system_from_table)
+    policies = _read_own(text, "policies", document.pop("policies", []), policy_from_table)
+    known = {"system": {*known_systems, *systems}, "policy": {*known_policies, *policies}}
+    rooms, devices = _tables(document, "rooms", text), _tables(document, "devices", text)
+    return Plan(
+        default=Settings(**_read_top(document, text, known)),
+        rules=tuple(
+            _read_rule(table, known, _locator(text, "rooms", index)) for index, table in enumerate(rooms)
+        ),
+        devices=tuple(
+            read_device_rule(table, _locator(text, "devices", index)) for index, table in enumerate(devices)
+        ),
+        systems=systems,
+        policies=policies,
+    )
+
+
+def _read_top(document: Mapping[str, Any], text: str, known: _Known) -> dict[str, Any]:
+    """The entries at the top, which hold for every room."""
     top: dict[str, Any] = {}
     for entry, value in document.items():
         line = _line_of(text, "", 0, entry) or _line_of(text, entry, 0)
-        if entry not in ("system", "policy", "height", "angle"):
+        if entry not in _AT_TOP:
             raise PlanError(
-                f"no entry {entry!r}; allowed: system, policy, height, angle, [[rooms]], [[systems]]", line
+                f"no entry {entry!r}; allowed: {', '.join(_AT_TOP)}, [[rooms]], [[devices]], "
+                "[[systems]], [[policies]]",
+                line,
             )
         try:
-            top[entry] = _read_entry(entry, value, systems)
+            top[entry] = _read_entry(entry, value, known)
         except PlanError as error:
             raise PlanError(str(error), line) from error
-    rules = tuple(
-        _read_rule(table, systems, lambda entry, index=index: _line_of(text, "rooms", index, entry))
-        for index, table in enumerate(rooms)
-    )
-    return Plan(default=Settings(**top), rules=rules, systems=own)
+    return top

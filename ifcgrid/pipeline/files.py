@@ -14,7 +14,6 @@ from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.plan import Plan
-from ifcgrid.domain.policy import find_policy
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.project import ModelFile, open_model
@@ -26,6 +25,7 @@ from ifcgrid.outputs.record import record_build, record_spaces
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import Build, Nearby, OnRoom, build, read_intake, read_plan_file
 from ifcgrid.pipeline.written import read_back
+from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
 __all__ = ["build_file", "clash_file", "list_spaces", "setout_file"]
@@ -78,7 +78,9 @@ def _with_defaults(plan: Plan, system: str | None, policy: str | None) -> Plan:
             read_system(system)
         given["system"] = system
     if policy is not None:
-        given["policy"] = find_policy(policy)
+        if policy not in plan.policies:
+            read_policy(policy)
+        given["policy"] = policy
     return with_changes(plan, default=with_changes(plan.default, **given))
 
 

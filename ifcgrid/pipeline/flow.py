@@ -25,6 +25,7 @@ from ifcgrid.domain.errors import IfcGridError, PlanError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import DEVICES, STRUCTURE, Obstacle
 from ifcgrid.domain.plan import Plan, Settings, parse_plan
+from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.geometry import Kernel
@@ -32,6 +33,7 @@ from ifcgrid.ifc.project import ModelFile, model_from_file
 from ifcgrid.ifc.reading.obstacles import read_obstacles
 from ifcgrid.ifc.reading.rooms import read_rooms
 from ifcgrid.ifc.reading.select import find_keys
+from ifcgrid.policies import list_policies, read_policy
 from ifcgrid.systems import list_systems, read_system
 
 __all__ = [
@@ -92,7 +94,7 @@ def read_plan_file(path: str | Path | None) -> Plan:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise PlanError(f"plan file {path} cannot be read: {reason}") from error
     try:
-        return parse_plan(text, list_systems())
+        return parse_plan(text, list_systems(), list_policies())
     except PlanError as error:
         where = f"{path}, line {error.line}" if error.line else f"{path}"
         raise PlanError(f"{where}: {error}", error.line) from error
@@ -175,9 +177,16 @@ class Nearby:
 
 
 def hang_ceiling(
-    zone: Zone, system: GridSystem, settings: Settings, obstacles: Sequence[Obstacle] = ()
+    zone: Zone,
+    system: GridSystem,
+    policy: Policy,
+    obstacles: Sequence[Obstacle] = (),
+    *,
+    angle: float | None = None,
 ) -> Ceiling:
     """One zone's whole ceiling: layout, panels, members, hangers and openings.
+
+    `angle` of the mains in degrees from the model's X axis, None for the best one.
 
     Raises:
         NoLayoutError: no layout exists for the zone's outline.
@@ -186,10 +195,10 @@ def hang_ceiling(
     layout = solve_layout(
         zone.outline,
         system,
-        settings.policy,
+        policy,
         key=zone.key,
         fixtures=lay_in_outlines(devices, zone, system),
-        angles=None if settings.angle is None else (settings.angle,),
+        angles=None if angle is None else (angle,),
     )
     openings = fit_devices(zone, layout, devices, zone.level)
     members = place_members(zone, system, layout, openings)
@@ -214,7 +223,7 @@ def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -
     groups: dict[Hashable, list[Room]] = {}
     for room in carve_rooms(intake.rooms, intake.obstacles):
         given = intake.settings[room.key]
-        group = group_of.get(room.key) if group_of else (given.system, given.policy.id, given.angle)
+        group = group_of.get(room.key) if group_of else (given.system, given.policy, given.angle)
         groups.setdefault(group, []).append(room)
     zones = [zone for rooms in groups.values() for zone in group_zones(rooms, intake.obstacles)]
     order = {room.key: place for place, room in enumerate(intake.rooms)}
@@ -225,16 +234,17 @@ def lay_out(
     intake: Intake, plan: Plan | None = None, on_room: OnRoom | None = None
 ) -> tuple[tuple[Ceiling, ...], tuple[SkippedRoom, ...]]:
     """Ceilings of all zones, and the rooms that failed, each with its reason."""
-    own = plan.systems if plan else {}
+    plan = plan or Plan()
     zones = find_zones(intake)
     nearby = Nearby(intake.obstacles)
     ceilings: list[Ceiling] = []
     failed: list[SkippedRoom] = []
     for done, zone in enumerate(zones, start=1):
         settings = intake.settings[zone.rooms[0].key]
-        system = own.get(settings.system) or read_system(settings.system)
+        system = plan.systems.get(settings.system) or read_system(settings.system)
+        policy = plan.policies.get(settings.policy) or read_policy(settings.policy)
         try:
-            ceilings.append(hang_ceiling(zone, system, settings, nearby.find(zone)))
+            ceilings.append(hang_ceiling(zone, system, policy, nearby.find(zone), angle=settings.angle))
         except (IfcGridError, shapely.GEOSException, ValueError) as error:
             # One bad room never stops a floor: its reason is reported instead.
             failed += [_skip(room, "failed", str(error)) for room in zone.rooms]

@@ -12,8 +12,8 @@ from shapely import Polygon
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import RoomError, UnitError
-from ifcgrid.domain.plan import DEFAULT_SYSTEM, Settings
-from ifcgrid.domain.policy import POLICIES, find_policy
+from ifcgrid.domain.plan import DEFAULT_SYSTEM
+from ifcgrid.domain.policy import DEFAULT_POLICY
 from ifcgrid.domain.room import Room, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.domain.units import parse_size
@@ -22,6 +22,7 @@ from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.record import record_room
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import hang_ceiling
+from ifcgrid.policies import read_policy
 from ifcgrid.systems import list_systems, read_system
 
 __all__ = ["find_system", "lay_out_one", "room_zone"]
@@ -46,13 +47,16 @@ def find_system(module: tuple[float, float] | None, system_id: str | None) -> Gr
         if tolerance.is_equal(candidate.along, along) and tolerance.is_equal(candidate.across, across):
             return candidate
     every = max(1, tolerance.floor_div(GREATEST_MAIN_SPACING, across))
+    base = read_system(DEFAULT_SYSTEM)
+    tees = (across * every, along)[: min(every, 2)]
     return replace(
-        read_system(DEFAULT_SYSTEM),
+        base,
         id="module",
         title=f"lay-in module {along:g} x {across:g} mm, mains at {across * every:g} mm",
         along=along,
         across=across,
         main_every=every,
+        cutting=replace(base.cutting, tees=tees) if base.cutting else None,
     )
 
 
@@ -115,8 +119,8 @@ def lay_out_one(
         raise UnitError("give either a room size such as 9.6 m x 4.2 m or an outline, not both")
     shape = _read_outline(outline) if outline else shapely.box(0, 0, *parse_size(room or ""))
     grid = find_system(parse_size(module) if module else None, system)
-    rules = find_policy(policy) if policy else POLICIES[0]
-    ceiling = hang_ceiling(room_zone(shapely.geometry.polygon.orient(shape)), grid, Settings(policy=rules))
+    rules = read_policy(policy or DEFAULT_POLICY)
+    ceiling = hang_ceiling(room_zone(shapely.geometry.polygon.orient(shape)), grid, rules)
     record = record_room(ceiling, 0)
     if sheet:
         shown = ("ft-in" if _is_imperial(room, module) else "mm") if units == "auto" else units

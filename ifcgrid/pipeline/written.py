@@ -12,11 +12,12 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Hangers, Members
 from ifcgrid.domain.errors import ModelError, SystemDataError
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
-from ifcgrid.domain.policy import POLICIES, Policy, find_policy
+from ifcgrid.domain.policy import DEFAULT_POLICY, Policy
 from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.written import WrittenCeiling, read_written
 from ifcgrid.pipeline.flow import Build, Intake, Nearby, find_zones, judge, read_intake
+from ifcgrid.policies import read_policy
 
 __all__ = ["read_back"]
 
@@ -80,9 +81,9 @@ def _read_at_levels(
 
 def _policy(policy_id: str) -> Policy:
     try:
-        return find_policy(policy_id)
-    except SystemDataError:
-        return POLICIES[0]
+        return read_policy(policy_id)
+    except SystemDataError:  # one of a plan file's own
+        return read_policy(DEFAULT_POLICY)
 
 
 def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacle]) -> Ceiling:

@@ -16,10 +16,11 @@ from shapely import Polygon, affinity, box
 
 from ifcgrid.design.layout import solve_layout
 from ifcgrid.domain.layout import Layout
-from ifcgrid.domain.policy import Policy, Term, find_policy
+from ifcgrid.domain.policy import Policy, Term
+from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
-HALF = find_policy("half-module")
+HALF = read_policy("half-module")
 SQUARE = read_system("lay-in-600x600")
 OBLONG = read_system("lay-in-600x1200")
 PLANK = read_system("lay-in-300x1200")
@@ -168,7 +169,7 @@ def cut_panels(room: Polygon, offset: tuple[float, float], modules: tuple[float,
 @pytest.mark.parametrize("policy", ["half-module", "equal-and-largest", "six-inch"])
 @pytest.mark.parametrize("block", range(4))
 def test_no_offset_at_a_millimetre_or_between_beats_the_layout_of_a_rectilinear_room(policy, block):
-    chosen = find_policy(policy)
+    chosen = read_policy(policy)
     for seed in range(block * 20, block * 20 + 20):
         room = random_room(seed)
         system = (SQUARE, OBLONG, PLANK)[seed % 3]

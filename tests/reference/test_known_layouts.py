@@ -17,12 +17,13 @@ from ifcgrid.design.layout import solve_layout
 from ifcgrid.design.layout.coverage import measure_cells
 from ifcgrid.design.layout.walls import read_edges
 from ifcgrid.domain.layout import Layout
-from ifcgrid.domain.policy import Policy, Term, find_policy
+from ifcgrid.domain.policy import Policy, Term
 from ifcgrid.domain.system import GridSystem, Section
+from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
 INCH = 25.4
-HALF = find_policy("half-module")
+HALF = read_policy("half-module")
 LARGEST = Policy(
     id="largest-strip",
     title="greatest least strip first",

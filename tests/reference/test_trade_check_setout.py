@@ -14,12 +14,12 @@ from ifcgrid.design.layout import solve_layout
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.design.suspension import place_hangers
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.policy import POLICIES
 from ifcgrid.domain.room import Room, Zone
 from ifcgrid.domain.units import parse_length
 from ifcgrid.outputs.paper.dimension import format_length
 from ifcgrid.outputs.record import record_room
 from ifcgrid.outputs.setout.control import find_control_lines
+from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
 
@@ -39,7 +39,7 @@ def solved_hall() -> Ceiling:
     )
     zone = Zone(key="hall", rooms=(room,), outline=outline, level=0.0)
     system = read_system("lay-in-2x2-ft")
-    layout = solve_layout(outline, system, POLICIES[0], key="hall")
+    layout = solve_layout(outline, system, read_policy("half-module"), key="hall")
     members = place_members(zone, system, layout)
     return Ceiling(
         zone=zone,

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from shapely import Polygon
 
 from ifcgrid.design.layout.borders import explain_borders, find_narrow, list_borders
 from ifcgrid.design.layout.search import make_lattices, see_plan, try_offsets
+from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.layout import Candidate, Certificate, Layout
@@ -17,7 +20,14 @@ __all__ = ["measure_layout"]
 
 
 def measure_layout(
-    outline: Polygon, system: GridSystem, policy: Policy, frame: Frame, main_phase: int
+    outline: Polygon,
+    system: GridSystem,
+    policy: Policy,
+    frame: Frame,
+    main_phase: int,
+    *,
+    fixtures: Sequence[Polygon] = (),
+    points: Sequence[HeldPoint] = (),
 ) -> Layout:
     """What a lattice leaves in a room when any of its nodes and one main are given.
 
@@ -27,6 +37,8 @@ def measure_layout(
         policy: terms and the least border to measure by.
         frame: the lattice: a node and the direction of the mains.
         main_phase: mains lie on lines j of `frame` with j % main_every == main_phase.
+        fixtures: outlines of fixed devices that want whole cells.
+        points: middles of smaller fixed devices.
 
     Returns:
         The layout with its frame moved to the node before the room's least u and v, so
@@ -39,11 +51,11 @@ def measure_layout(
     moved = Frame(x=x, y=y, angle_deg=frame.angle_deg % 180.0)
     if moved.angle_deg != frame.angle_deg % 360.0:
         # A lattice looks the same after half a turn, but its lines then count from the other end.
-        return measure_layout(
-            outline, system, policy, Frame(x=frame.x, y=frame.y, angle_deg=moved.angle_deg), -main_phase
-        )
+        turned = Frame(x=frame.x, y=frame.y, angle_deg=moved.angle_deg)
+        return measure_layout(outline, system, policy, turned, -main_phase, fixtures=fixtures, points=points)
     way = int(moved.angle_deg >= 90.0)
-    (lattice,) = make_lattices(see_plan(outline, moved.angle_deg % 90.0, ()), system, policy, (way,))
+    plan = see_plan(outline, moved.angle_deg % 90.0, fixtures, points)
+    (lattice,) = make_lattices(plan, system, policy, (way,))
     local = lattice.plan.frame.to_local([[x, y]])[0]
     offset = np.array([p % axis.module for p, axis in zip(local.tolist(), lattice.axes, strict=True)])
     scores = try_offsets(lattice, offset[None]).scores[0].tolist()

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.design.layout.seats import Seats
 from ifcgrid.design.layout.strips import Strips, read_strips, strip_offsets
 from ifcgrid.design.layout.walls import Chords, Edges, find_chords
 from ifcgrid.domain import tolerance
@@ -47,7 +48,7 @@ class Axis:
     opposite parallel walls with their lengths `facing_length`, `mirrored` (n, 2) the
     centre lines between opposite tapering walls at both ends with `mirrored_length` and
     their clear places `mirrored_span` (n, 2); `is_paired` tells whether two borders face each
-    other; `fixtures` (n, 2) the devices' ranges. `is_wall` (edges,)
+    other; `fixtures` (n, 2) the devices' ranges, `seats` the points of small ones. `is_wall` (edges,)
     tells which edges have a strip in this direction, `is_border` which of them are
     `borders`, `sign` on which side of each edge the room lies; `chords` cross the whole room.
     """
@@ -67,6 +68,7 @@ class Axis:
     mirrored_length: _Floats
     is_paired: bool
     fixtures: _Floats
+    seats: Seats
     is_wall: _Bools
     is_border: _Bools
     sign: _Floats
@@ -76,7 +78,7 @@ class Axis:
         """This direction's part of every separable term at each offset (k,)."""
         return {
             Term.BORDER_MINIMUM: self.borders.shortfalls(offsets, self.module, self.minimum),
-            Term.FIXTURES: self._fixtures_off(offsets),
+            Term.FIXTURES: self._fixtures_off(offsets) + self.seats.count_off(offsets, self.module),
             Term.EQUAL_BORDERS: self._difference(offsets),
             Term.COLUMN_STRIPS: self.returns.shortfalls(offsets, self.module, self.minimum),
             Term.SMALLEST_BORDER: -self._narrowest(offsets),
@@ -185,6 +187,7 @@ class Axis:
         found += [twice / 2, twice / 2 + m / 2]
         if len(self.fixtures):
             found += self._fixture_offsets()
+        found += self.seats.critical(m)
         places = _distinct(np.mod(np.concatenate(found), m), m)
         between = (places + np.append(places[1:], places[0] + m)) / 2
         places = _distinct(np.mod(np.concatenate([places, between]), m), m)
@@ -230,12 +233,13 @@ def make_axis(
     modules: tuple[float, float],
     policy: Policy,
     fixtures: _Floats,
+    seats: Seats,
 ) -> Axis:
     """Read one direction of a room.
 
     `number` 0 measures along x, 1 along y; `edges` are in grid axes with the least x and y
     at 0; `modules` are the cell's sizes along x and y; `fixtures` (n, 4) the bounding boxes
-    of devices as least x, y, greatest x, y.
+    of devices as least x, y, greatest x, y; `seats` the points that small ones hold along `number`.
     """
     module, minimum = modules[number], policy.minimum(modules[number])
     s = np.stack([edges.start[:, number], edges.end[:, number]])
@@ -271,6 +275,7 @@ def make_axis(
         mirrored_length=mirrored[:, 4],
         is_paired=is_paired,
         fixtures=fixtures[:, [number, number + 2]],
+        seats=seats,
         is_wall=is_wall,
         is_border=is_border,
         sign=sign,

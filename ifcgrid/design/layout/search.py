@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from ifcgrid.design.layout.offsets import SEPARABLE, Axis, make_axis
 from ifcgrid.design.layout.scoring import best_rows, measure_joint, place_mains, rank_rows
+from ifcgrid.design.layout.seats import HeldPoint, Seats, see_seats
 from ifcgrid.design.layout.walls import Chords, Edges, read_edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.frame import Frame
@@ -41,11 +42,15 @@ _JOINT_ROUNDS = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
-    """A room seen in one direction: `frame` has its least x and y at 0; `fixtures` (n, 4) boxes."""
+    """A room seen in one direction: `frame` has its least x and y at 0; `fixtures` (n, 4) boxes.
+
+    `seats` are the points of small fixed devices along x and along y.
+    """
 
     frame: Frame
     edges: Edges
     fixtures: _Floats
+    seats: tuple[Seats, Seats]
     area: float
 
 
@@ -137,7 +142,12 @@ class Outcome:
     is_exact: bool
 
 
-def see_plan(outline: Polygon, angle_deg: float, fixtures: Sequence[Polygon]) -> Plan:
+def see_plan(
+    outline: Polygon,
+    angle_deg: float,
+    fixtures: Sequence[Polygon],
+    points: Sequence[HeldPoint] = (),
+) -> Plan:
     """A room turned so that the direction at `angle_deg` is x, its least x and y at 0."""
     corner = outline.bounds[:2]
     turned = Frame(x=corner[0], y=corner[1], angle_deg=angle_deg)
@@ -154,8 +164,13 @@ def see_plan(outline: Polygon, angle_deg: float, fixtures: Sequence[Polygon]) ->
         is_reversed=edges.is_reversed,
         is_curve=edges.is_curve,
     )
+    frame = Frame(x=x, y=y, angle_deg=angle_deg)
     return Plan(
-        frame=Frame(x=x, y=y, angle_deg=angle_deg), edges=local, fixtures=boxes, area=float(outline.area)
+        frame=frame,
+        edges=local,
+        fixtures=boxes,
+        seats=see_seats(points, frame),
+        area=float(outline.area),
     )
 
 
@@ -172,8 +187,8 @@ def make_lattices(plan: Plan, system: GridSystem, policy: Policy, ways: Sequence
     for group in groups:
         modules = (system.across, system.along) if group[0] else (system.along, system.across)
         axes = (
-            make_axis(plan.edges, 0, modules, policy, plan.fixtures),
-            make_axis(plan.edges, 1, modules, policy, plan.fixtures),
+            make_axis(plan.edges, 0, modules, policy, plan.fixtures, plan.seats[0]),
+            make_axis(plan.edges, 1, modules, policy, plan.fixtures, plan.seats[1]),
         )
         oblique = ~(axes[0].is_wall | axes[1].is_wall) & (plan.edges.length > tolerance.SHORTEST_EDGE)
         lattices.append(

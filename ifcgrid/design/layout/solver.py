@@ -17,6 +17,7 @@ from ifcgrid.design.layout.borders import explain_borders, find_narrow, list_bor
 from ifcgrid.design.layout.directions import find_directions
 from ifcgrid.design.layout.scoring import best_rows, lost_on, rank_rows
 from ifcgrid.design.layout.search import Lattice, Outcome, Trials, make_lattices, search, see_plan
+from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.walls import read_edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import NoLayoutError
@@ -47,6 +48,7 @@ def solve_layout(
     *,
     key: str = "",
     fixtures: Sequence[Polygon] = (),
+    points: Sequence[HeldPoint] = (),
     angles: Sequence[float] | None = None,
 ) -> Layout:
     """Lay a grid in a room so that no other place or direction is better under the policy.
@@ -57,6 +59,7 @@ def solve_layout(
         policy: terms in order, and the least border.
         key: the zone's key, for messages.
         fixtures: outlines, in model coordinates, of fixed devices that want whole cells.
+        points: middles of smaller fixed devices that want an agreed point of a cell.
         angles: directions of u in degrees that are allowed; by default those of the walls,
             and at right angles to them.
 
@@ -67,7 +70,7 @@ def solve_layout(
     outcomes = [
         search(lattice)
         for angle, ways in _directions(outline, angles)
-        for lattice in make_lattices(see_plan(outline, angle, fixtures), system, policy, ways)
+        for lattice in make_lattices(see_plan(outline, angle, fixtures, points), system, policy, ways)
     ]
     finalists = [
         f

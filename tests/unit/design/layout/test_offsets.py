@@ -6,9 +6,10 @@ from shapely import Point, Polygon, box
 
 from ifcgrid.design.layout.offsets import Axis, make_axis
 from ifcgrid.design.layout.search import see_plan
-from ifcgrid.domain.policy import Policy, Term, find_policy
+from ifcgrid.domain.policy import Policy, Term
+from ifcgrid.policies import read_policy
 
-HALF = find_policy("half-module")
+HALF = read_policy("half-module")
 BORDER, EQUAL, FIXTURES = Term.BORDER_MINIMUM, Term.EQUAL_BORDERS, Term.FIXTURES
 
 
@@ -16,7 +17,7 @@ def axis_of(
     outline: Polygon, number: int = 0, policy: Policy = HALF, fixtures: tuple[Polygon, ...] = ()
 ) -> Axis:
     plan = see_plan(outline, 0.0, fixtures)
-    return make_axis(plan.edges, number, (600.0, 600.0), policy, plan.fixtures)
+    return make_axis(plan.edges, number, (600.0, 600.0), policy, plan.fixtures, plan.seats[number])
 
 
 def score(axis: Axis, term: Term, *offsets: float) -> list[float]:

@@ -8,10 +8,11 @@ from shapely import Point, Polygon, affinity, box
 from ifcgrid.design.layout import solve_layout
 from ifcgrid.domain.errors import NoLayoutError
 from ifcgrid.domain.layout import Layout
-from ifcgrid.domain.policy import Policy, Term, find_policy
+from ifcgrid.domain.policy import Policy, Term
+from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
-HALF = find_policy("half-module")
+HALF = read_policy("half-module")
 SQUARE = read_system("lay-in-600x600")
 ROOM = box(0, 0, 6100, 4270)
 
