@@ -7,6 +7,7 @@ one line on stderr).
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import sys
 from collections.abc import Callable, Sequence
@@ -49,11 +50,24 @@ def _emit(record: dict[str, Any], target: str | None, text: str) -> None:
     from ifcgrid.pipeline import write_text
 
     if target == "-":
-        print(json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False))
+        # A terminal of few letters would lose names; JSON has its own way to spell them.
+        is_plain = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+        print(json.dumps(record, indent=2, ensure_ascii=is_plain, allow_nan=False))
         return
     if target:
         write_text(Path(target), json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
     print(text)
+
+
+def _check_json(
+    args: argparse.Namespace, *, writes: Sequence[str | None], reads: Sequence[str | None]
+) -> None:
+    """Whether the JSON can be written beside all else, before the long work."""
+    from ifcgrid.pipeline import check_targets
+
+    if args.json not in (None, "-"):
+        check_targets([args.json], inputs=reads)
+        check_targets([*writes, args.json])
 
 
 def _exit_code(record: dict[str, Any]) -> int:
@@ -63,6 +77,7 @@ def _exit_code(record: dict[str, Any]) -> int:
 def _spaces(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_spaces, list_spaces
 
+    _check_json(args, writes=[], reads=[*args.model, args.plan])
     record = list_spaces(args.model, plan=args.plan)
     _emit(record, args.json, format_spaces(record))
     return 0
@@ -71,6 +86,7 @@ def _spaces(args: argparse.Namespace) -> int:
 def _layout(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_layout, lay_out_one
 
+    _check_json(args, writes=[args.sheet], reads=[])
     record = lay_out_one(
         room=args.room,
         outline=args.outline,
@@ -87,6 +103,11 @@ def _layout(args: argparse.Namespace) -> int:
 def _build(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import build_file, format_summary
 
+    _check_json(
+        args,
+        writes=[args.output],
+        reads=[args.model, *args.others, args.plan],
+    )
     progress = _Progress()
     try:
         record = build_file(
@@ -112,6 +133,7 @@ def _build(args: argparse.Namespace) -> int:
 def _clash(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import clash_file, format_summary
 
+    _check_json(args, writes=[], reads=[args.model, *args.others])
     record = clash_file(args.model, others=args.others)
     _emit(record, args.json, format_summary(record))
     return _exit_code(record)
@@ -120,6 +142,7 @@ def _clash(args: argparse.Namespace) -> int:
 def _setout(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_summary, setout_file
 
+    _check_json(args, writes=[], reads=[args.model, *args.others])
     record = setout_file(args.model, args.output, others=args.others, rooms=args.room, units=args.units)
     _emit(record, args.json, format_summary(record))
     return _exit_code(record)
@@ -218,8 +241,16 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _bear_any_name() -> None:
+    """Letters that a terminal cannot show become ?, instead of an error after all the work."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line; returns the exit code."""
+    _bear_any_name()
     args = _parser().parse_args(argv)
     try:
         return int(args.run(args))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 from ifcgrid.domain.errors import OutputError
@@ -27,16 +28,18 @@ def make_folder(path: Path) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write UTF-8 text beside the target, then put it in its place in one step.
+    """Write UTF-8 text beside the target, then put it in its place in one step; makes its folder.
 
     Raises:
         OutputError: the target cannot be written; nothing is left behind.
     """
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         with draft.open("w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
         draft.replace(path)
     except OSError as error:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
         raise _refuse(path, error) from error

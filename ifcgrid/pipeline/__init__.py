@@ -5,6 +5,7 @@ from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
 from ifcgrid.pipeline.files import build_file, clash_file, list_spaces, setout_file
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
+from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "Intake",
     "build",
     "build_file",
+    "check_targets",
     "clash_file",
     "format_layout",
     "format_spaces",

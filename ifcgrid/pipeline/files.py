@@ -18,12 +18,13 @@ from ifcgrid.domain.room import Zone
 from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.project import ModelFile, open_model
 from ifcgrid.ifc.reading.north import find_north
-from ifcgrid.ifc.writing.write import save_model, write_ceilings
+from ifcgrid.ifc.writing.write import check_name, save_model, write_ceilings
 from ifcgrid.outputs.files import make_folder, write_text
 from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 from ifcgrid.outputs.record import record_build, record_spaces
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import Build, Nearby, OnRoom, build, read_intake, read_plan_file
+from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
@@ -101,13 +102,16 @@ def build_file(
 ) -> dict[str, Any]:
     """Writes a copy of a model with ceilings in every room that can have one; returns the record.
 
-    The output appears whole or not at all; `path` itself is only written with `overwrite`.
+    The output appears whole or not at all, its folder is made; `path` itself is only written
+    with `overwrite`. That the targets can be written is looked at before the long work.
 
     Raises:
         ModelError: a file is no usable model.
         PlanError, SystemDataError: the plan, system or policy is wrong.
         OutputError: a target cannot be written.
     """
+    check_name(output, path, overwrite=overwrite)
+    check_targets([output], [sheets], [*others, plan])
     rules = _with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
     done = build(model, rules, further, on_room)
@@ -274,6 +278,7 @@ def setout_file(
         RoomError: a wanted room number is not among them.
         OutputError: a sheet cannot be written.
     """
+    check_targets([], [folder])
     done = read_back(open_model(path), [open_model(other) for other in others])
     numbers = {room.number for ceiling in done.ceilings for room in ceiling.zone.rooms}
     for number in rooms or ():

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -12,6 +16,7 @@ from ifcgrid.cli import main
 
 MODELS = Path(__file__).parents[2] / "models"
 GATEHOUSE = str(MODELS / "gatehouse.ifc")
+SERVICES = str(MODELS / "gatehouse-services.ifc")
 
 
 def test_one_room_prints_borders_and_returns_zero(capsys):
@@ -53,7 +58,17 @@ def test_an_outline_and_a_sheet(tmp_path, capsys):
         (["layout", "--outline", "POLYGON ((0 0, nan 0, 9 9, 0 0))"], "outline"),
         (["spaces", "no such file.ifc"], "does not exist"),
         (["spaces", __file__], "no IFC model"),
-        (["build", GATEHOUSE, "-o", "/no such folder/a.ifc"], "cannot be written"),
+        (["build", GATEHOUSE, "-o", f"{__file__}/a.ifc"], "is a file, not a folder"),
+        (["build", GATEHOUSE, "-o", "."], "does not end in .ifc"),
+        (["build", GATEHOUSE, "-o", "a.ifcxml"], "does not end in .ifc or .ifczip"),
+        (["build", GATEHOUSE, "-o", str(MODELS)], "does not end in .ifc"),
+        (["build", GATEHOUSE, "--with", SERVICES, "-o", SERVICES], "is a file that is read"),
+        (["build", GATEHOUSE, "-o", "a.ifc", "--json", GATEHOUSE], "is a file that is read"),
+        (["build", GATEHOUSE, "-o", "a.ifc", "--json", "a.ifc"], "give two names"),
+        (["build", GATEHOUSE, "-o", "a.ifc", "--json", str(MODELS)], "it is a folder"),
+        (["build", GATEHOUSE, "-o", "a.ifc", "--sheets", __file__], "is a file, not a folder"),
+        (["spaces", GATEHOUSE, "--json", GATEHOUSE], "is a file that is read"),
+        (["layout", "--room", "6 m x 4 m", "--json", "a.svg", "--sheet", "a.svg"], "give two names"),
         (["build", GATEHOUSE, "-o", GATEHOUSE], "is the model that was read"),
         (["build", GATEHOUSE, "-o", "a.ifc", "--plan", "no such plan.toml"], "cannot be read"),
         (["build", GATEHOUSE, "-o", "a.ifc", "--system", "brick"], "choose one of"),
@@ -69,6 +84,63 @@ def test_bad_input_gives_one_line_and_two(arguments, words, capsys, tmp_path, mo
     assert words in caught.err
     assert caught.err.count("\n") == 1
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_cannot_be_written_to_is_told_before_the_work(tmp_path, capsys, monkeypatch):
+    def refuse(**_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("tempfile.TemporaryFile", refuse)
+    monkeypatch.setattr("ifcgrid.pipeline.files.build", lambda *_: pytest.fail("the work was begun"))
+    target = tmp_path / "new" / "a.ifc"
+    assert main(["build", GATEHOUSE, "-o", str(target)]) == 2
+    error = f"ifcgrid: {target} cannot be written: Permission denied in {tmp_path}\n"
+    assert capsys.readouterr().err == error
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_folders_of_what_is_written_are_made(tmp_path, capsys):
+    target, told = tmp_path / "new" / "er" / "a.ifc", tmp_path / "json" / "a.json"
+    assert main(["build", GATEHOUSE, "-o", str(target), "--json", str(told)]) in (0, 1)
+    assert [p.name for p in target.parent.iterdir()] == ["a.ifc"]
+    assert json.loads(told.read_text(encoding="utf-8"))["outputs"] == [str(target)]
+    capsys.readouterr()
+
+
+def test_archives_are_read_and_written(tmp_path, capsys):
+    plain, packed, again = (tmp_path / name for name in ("a.ifc", "a.ifczip", "b.ifczip"))
+    assert main(["build", GATEHOUSE, "-o", str(packed)]) in (0, 1)
+    assert main(["build", GATEHOUSE, "-o", str(plain)]) in (0, 1)
+    with zipfile.ZipFile(packed) as archive:
+        assert archive.namelist() == ["a.ifc"]
+        assert _data(archive.read("a.ifc").decode()) == _data(plain.read_text(encoding="utf-8"))
+    assert main(["build", str(packed), "-o", str(again)]) in (0, 1)
+    with zipfile.ZipFile(again) as archive:
+        assert _data(archive.read("b.ifc").decode()) == _data(plain.read_text(encoding="utf-8"))
+    capsys.readouterr()
+
+
+def _data(text):
+    return text.partition("DATA;")[2]
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_names_that_the_terminal_cannot_show_stop_nothing(encoding, tmp_path):
+    model = tmp_path / "a.ifc"
+    text = Path(GATEHOUSE).read_text(encoding="utf-8").replace("'Porter'", PORTER)
+    model.write_text(text, encoding="utf-8")
+    environment = {**os.environ, "PYTHONIOENCODING": encoding}
+    run = [sys.executable, "-m", "ifcgrid", "spaces", str(model)]
+    told = subprocess.run(run, capture_output=True, env=environment, check=False)
+    assert (told.returncode, told.stderr) == (0, b"")
+    assert b"caf" in told.stdout
+    told = subprocess.run([*run, "--json", "-"], capture_output=True, env=environment, check=False)
+    names = [room["name"] for room in json.loads(told.stdout.decode(encoding))["rooms"]]
+    assert "\u0141\u00f3d\u017a caf\u00e9" in names
+
+
+PORTER = r"'\X2\014100F30064017A\X0\ caf\X2\00E9\X0\'"
+"""A name with letters that no Western terminal has, as STEP spells it (ISO 10303-21)."""
 
 
 def test_a_wrong_plan_names_its_file_and_line(tmp_path, capsys):

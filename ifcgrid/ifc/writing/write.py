@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
+import zipfile
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -21,7 +23,10 @@ from ifcgrid.ifc.writing.context import read_context
 from ifcgrid.ifc.writing.model_sink import write_rows
 from ifcgrid.ifc.writing.remove import remove_ceilings, remove_elements
 
-__all__ = ["WriteReport", "save_model", "write_ceilings"]
+__all__ = ["SUFFIXES", "WriteReport", "check_name", "save_model", "write_ceilings"]
+
+SUFFIXES = (".ifc", ".ifczip")
+"""What names of written models end in, case ignored."""
 
 _OUR_MARK = re.compile(r"(; )?ifcgrid - ifcgrid - [^;]*")
 
@@ -116,27 +121,54 @@ def save_model(
     source: str | PathLike[str] = "",
     overwrite: bool = False,
 ) -> None:
-    """Writes a model to a file, whole or not at all.
+    """Writes a model to a file, whole or not at all: STEP text, or one in an archive by `.ifczip`.
 
     Args:
         file: an open model.
-        path: where to; an existing file is replaced.
+        path: where to, ending in one of `SUFFIXES`; folders are made, an existing file is replaced.
         timestamp: ISO 8601 time for the header; the caller has the clock.
         source: the file that the model was read from.
         overwrite: allow `path` to be `source`.
 
     Raises:
-        OutputError: the target cannot be written, or is the source without `overwrite`.
+        OutputError: the target cannot be written, ends in something else, or is the source
+            without `overwrite`.
     """
     target = Path(fspath(path))
-    if fspath(source) and not overwrite and _is_same(target, Path(fspath(source))):
-        raise OutputError(f"{target} is the model that was read; give another name or allow overwriting")
+    check_name(target, source, overwrite=overwrite)
     file.header.file_name.time_stamp = timestamp
     content = file.to_string().encode("utf-8")
+    if target.suffix.lower() == ".ifczip":
+        content = _zipped(content, f"{target.stem}.ifc")
     try:
         _replace(target, content)
     except OSError as error:
         raise OutputError(f"{target} cannot be written: {error.strerror or error}") from error
+
+
+def check_name(
+    path: str | PathLike[str], source: str | PathLike[str] = "", *, overwrite: bool = False
+) -> None:
+    """Whether a model may be written under this name.
+
+    Raises:
+        OutputError: its suffix stands for another format, or it is the source without `overwrite`.
+    """
+    target = Path(fspath(path))
+    if target.suffix.lower() not in SUFFIXES:
+        raise OutputError(f"{target} does not end in {' or '.join(SUFFIXES)}, which is what can be written")
+    if fspath(source) and not overwrite and _is_same(target, Path(fspath(source))):
+        raise OutputError(f"{target} is the model that was read; give another name or allow overwriting")
+
+
+def _zipped(content: bytes, name: str) -> bytes:
+    """An archive of one file that depends on nothing but the file: without the clock."""
+    archive = io.BytesIO()
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as stream:
+        info = zipfile.ZipInfo(name)
+        info.compress_type = zipfile.ZIP_DEFLATED
+        stream.writestr(info, content)
+    return archive.getvalue()
 
 
 def _is_same(one: Path, two: Path) -> bool:
@@ -149,6 +181,7 @@ def _is_same(one: Path, two: Path) -> bool:
 def _replace(target: Path, content: bytes) -> None:
     if target.is_dir():
         raise IsADirectoryError(21, "it is a folder")
+    target.parent.mkdir(parents=True, exist_ok=True)
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
         with part.open("wb") as stream:

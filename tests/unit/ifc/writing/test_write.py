@@ -41,11 +41,23 @@ def test_the_model_that_was_read_is_not_overwritten_unless_allowed(file, tmp_pat
     assert path.read_text().startswith("ISO-10303-21")
 
 
-@pytest.mark.parametrize("target", ["missing/a.ifc", "."])
+@pytest.mark.parametrize("target", ["a file/a.ifc", "folder.ifc"])
 def test_a_target_that_cannot_be_written_is_named_and_nothing_is_left(file, tmp_path, target):
+    (tmp_path / "a file").touch()
+    (tmp_path / "folder.ifc").mkdir()
     with pytest.raises(OutputError, match="cannot be written"):
         save_model(file, tmp_path / target, timestamp=WHEN)
-    assert list(tmp_path.iterdir()) == []
+    assert {p.name for p in tmp_path.rglob("*")} == {"a file", "folder.ifc"}
+
+
+def test_a_name_for_another_format_is_refused(file, tmp_path):
+    with pytest.raises(OutputError, match=r"a\.ifcxml does not end in \.ifc or \.ifczip"):
+        save_model(file, tmp_path / "a.ifcxml", timestamp=WHEN)
+
+
+def test_folders_are_made(file, tmp_path):
+    save_model(file, tmp_path / "missing" / "a.ifc", timestamp=WHEN)
+    assert (tmp_path / "missing" / "a.ifc").read_text().startswith("ISO-10303-21")
 
 
 def test_a_write_that_breaks_off_leaves_the_old_file_and_no_other(file, tmp_path, monkeypatch):
