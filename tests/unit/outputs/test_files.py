@@ -21,9 +21,15 @@ def test_a_target_that_cannot_be_written_is_named_and_nothing_is_left(tmp_path):
     folder.mkdir()
     with pytest.raises(OutputError, match="taken cannot be written"):
         write_text(folder, "text")
+    (tmp_path / "file").touch()
     with pytest.raises(OutputError, match="cannot be written"):
-        write_text(tmp_path / "missing" / "a.txt", "text")
-    assert list(tmp_path.iterdir()) == [folder]
+        write_text(tmp_path / "file" / "a.txt", "text")
+    assert sorted(tmp_path.rglob("*")) == [tmp_path / "file", folder]
+
+
+def test_the_folder_of_a_text_is_made(tmp_path):
+    write_text(tmp_path / "a" / "b" / "c.txt", "text")
+    assert (tmp_path / "a" / "b" / "c.txt").read_text() == "text"
 
 
 def test_a_folder_in_the_place_of_a_file_is_refused(tmp_path):
