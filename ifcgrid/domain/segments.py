@@ -15,7 +15,7 @@ from shapely import Polygon
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.obstacle import Obstacle
 
-__all__ = ["first_hits", "gaps_between", "triangles_of"]
+__all__ = ["gaps_between", "meets_at", "triangles_of"]
 
 Points = NDArray[np.float64]
 
@@ -75,10 +75,10 @@ def _is_over(points: Points, triangles: Points, normal: Points) -> NDArray[np.bo
     sides = np.roll(triangles, -1, axis=1) - triangles
     turns = _dot(np.cross(sides, points[:, None] - triangles), normal[:, None])
     length = np.linalg.norm(sides, axis=2) * np.linalg.norm(normal, axis=1)[:, None]
-    inside: NDArray[np.bool_] = (turns >= -tolerance.LENGTH * np.maximum(length, tolerance.LENGTH)).all(
-        axis=1
-    )
-    return inside & (np.linalg.norm(normal, axis=1) > 0)
+    slack = tolerance.LENGTH * np.maximum(length, tolerance.LENGTH)
+    is_real = np.linalg.norm(normal, axis=1) > 0
+    inside: NDArray[np.bool_] = np.logical_and((turns >= -slack).all(axis=1), is_real)
+    return inside
 
 
 def _between_segments(start: Points, end: Points, a: Points, b: Points) -> Points:
@@ -111,25 +111,11 @@ def gaps_between(start: Points, end: Points, triangles: Points) -> Points:
     return np.where(pierced, 0.0, gap)
 
 
-def first_hits(start: Points, step: Points, triangles: Points) -> tuple[Points, NDArray[np.int64]]:
-    """What rays start + t step, t > 0, meet first.
+def meets_at(start: Points, step: Points, triangles: Points) -> Points:
+    """How far (k,) in mm along `start` + t `step` each ray meets its triangle, infinite where it does not.
 
-    Args:
-        start: (n, 3) where they begin.
-        step: (n, 3) their directions.
-        triangles: (m, 3, 3), the same for all rays.
-
-    Returns:
-        t (n,), infinite where nothing is met, and the index (n,) of the triangle, -1 there.
-        What a ray starts on does not count.
+    `start`, `step` (k, 3), steps of unit length. What a ray starts on does not count.
     """
-    rays, faces = len(start), len(triangles)
-    if rays == 0 or faces == 0:
-        return np.full(rays, np.inf), np.full(rays, -1, dtype=np.int64)
-    ray, face = np.divmod(np.arange(rays * faces), faces)
-    t, is_inside = _pierce(start[ray], step[ray], triangles[face])
-    reach = t * np.linalg.norm(step, axis=1)[ray]
-    t = np.where(is_inside & (reach > tolerance.LENGTH), t, np.inf).reshape(rays, faces)
-    nearest = t.argmin(axis=1).astype(np.int64)
-    least = t[np.arange(rays), nearest]
-    return least, np.where(np.isinf(least), -1, nearest)
+    t, is_inside = _pierce(start, step, triangles)
+    lengths: Points = np.where(is_inside & (t > tolerance.LENGTH), t, np.inf)
+    return lengths

@@ -7,7 +7,7 @@ import pytest
 from shapely import Polygon, box
 
 from ifcgrid.domain.obstacle import Kind, Obstacle
-from ifcgrid.domain.segments import first_hits, gaps_between, triangles_of
+from ifcgrid.domain.segments import gaps_between, meets_at, triangles_of
 
 
 def _brute_gap(start: np.ndarray, end: np.ndarray, triangle: np.ndarray, steps: int = 120) -> float:
@@ -50,17 +50,15 @@ def test_gaps_of_plain_cases(start, end, gap):
     assert found[0] == pytest.approx(gap, abs=1e-6)
 
 
-def test_a_ray_meets_the_nearest_face_in_front_of_it_and_not_the_one_it_starts_on():
-    floor, mid, high = (
-        np.array([(-500.0, -500.0, z), (1500.0, -500.0, z), (-500.0, 1500.0, z)]) for z in (0, 300, 700)
+def test_a_ray_meets_faces_in_front_of_it_and_not_the_one_it_starts_on_or_runs_along():
+    floor, high = (
+        np.array([(-500.0, -500.0, z), (1500.0, -500.0, z), (-500.0, 1500.0, z)]) for z in (0, 700)
     )
-    triangles = np.stack([high, floor, mid])
-    step = np.array([(0.0, 0.0, 1.0), (0.0, 0.6, 0.8), (0.0, 0.0, -1.0)])
-    t, face = first_hits(np.zeros((3, 3)), step, triangles)
-    assert face.tolist() == [2, 2, -1]
-    assert t[:2] == pytest.approx([300, 375])
-    assert np.isinf(t[2])
-    assert first_hits(np.zeros((1, 3)), step[:1], np.empty((0, 3, 3)))[1].tolist() == [-1]
+    step = np.array([(0.0, 0.0, 1.0), (0.0, 0.6, 0.8), (0.0, 0.0, -1.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)])
+    faces = np.stack([high, high, high, floor, floor])
+    t = meets_at(np.zeros((5, 3)), step, faces)
+    assert t[:2] == pytest.approx([700, 875])
+    assert np.isinf(t[2:]).all()
 
 
 def test_an_upright_prism_has_the_surface_of_its_outline():
