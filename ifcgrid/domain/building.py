@@ -9,11 +9,15 @@ __all__ = ["BuildingAxis", "Door", "HeldLine", "Site"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Door:
-    """A door: the plan point in the middle of its leaf and the model z of its sill, in mm."""
+    """A door: the plan point in the middle of its leaf and the model z of its sill, in mm.
+
+    `angle_deg` is the direction of the leaf from the model's X axis, along the wall.
+    """
 
     key: str
     name: str
     point: tuple[float, float]
+    angle_deg: float
     bottom: float
 
 

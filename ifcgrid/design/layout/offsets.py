@@ -250,7 +250,7 @@ def make_axis(
     is_straight = (high - low <= tolerance.LENGTH) & (length > tolerance.LENGTH)
     fits = high - low <= np.minimum(length * _TAPER, max(module - minimum, 0.0))
     is_wall = is_straight | (fits & ~edges.is_curve & (length > tolerance.LENGTH))
-    outer = edges.ring == 0
+    outer = edges.ring <= 0  # later parts of a plan of several rooms have -1, -2 ...
     around = find_chords(edges.start[outer], edges.end[outer], number)
     chords = find_chords(edges.start, edges.end, number) if not outer.all() else around
     is_border = is_wall & outer

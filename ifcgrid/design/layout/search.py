@@ -18,7 +18,17 @@ from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.policy import Policy, Term
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["Lattice", "Outcome", "Plan", "Trials", "make_lattices", "search", "see_plan", "try_offsets"]
+__all__ = [
+    "Lattice",
+    "Outcome",
+    "Plan",
+    "Trials",
+    "make_lattices",
+    "search",
+    "see_edges",
+    "see_plan",
+    "try_offsets",
+]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -149,9 +159,19 @@ def see_plan(
     points: Sequence[HeldPoint] = (),
 ) -> Plan:
     """A room turned so that the direction at `angle_deg` is x, its least x and y at 0."""
-    corner = outline.bounds[:2]
+    return see_edges(read_edges(outline), float(outline.area), angle_deg, fixtures, points)
+
+
+def see_edges(
+    edges: Edges,
+    area: float,
+    angle_deg: float,
+    fixtures: Sequence[Polygon] = (),
+    points: Sequence[HeldPoint] = (),
+) -> Plan:
+    """As `see_plan`, of edges in model coordinates and the area in mm² that they enclose."""
+    corner = edges.start.min(axis=0).tolist()
     turned = Frame(x=corner[0], y=corner[1], angle_deg=angle_deg)
-    edges = read_edges(outline)
     start, end = turned.to_local(edges.start), turned.to_local(edges.end)
     least = start.min(axis=0)
     x, y = turned.to_world(least[None])[0].tolist()
@@ -170,7 +190,7 @@ def see_plan(
         edges=local,
         fixtures=boxes,
         seats=see_seats(points, frame),
-        area=float(outline.area),
+        area=area,
     )
 
 
@@ -197,18 +217,24 @@ def make_lattices(plan: Plan, system: GridSystem, policy: Policy, ways: Sequence
     return tuple(lattices)
 
 
-def search(lattice: Lattice) -> Outcome:
+def search(lattice: Lattice, kept: tuple[float | None, float | None] = (None, None)) -> Outcome:
     """The best offsets, ways and phases of a lattice under its policy.
 
     The policy's leading separable terms are solved in each direction on its own; what is
     equally good there meets in the joint terms. The result is exact when the walls run
     along the lattice and every offset that is equally good was carried on, or one for all
-    those between which no line passes a wall, as these cut the same panels.
+    those between which no line passes a wall, as these cut the same panels. `kept` are
+    offsets along x and y that are given and not searched.
     """
     terms = lattice.policy.terms
     prefix = _leading_terms(terms, has_oblique=bool(lattice.oblique.any()))
     later = [term for term in terms if term in SEPARABLE and term not in prefix]
-    found = [_search_axis(axis, prefix, is_exact=lattice.is_rectilinear) for axis in lattice.axes]
+    found = [
+        _search_axis(axis, prefix, is_exact=lattice.is_rectilinear)
+        if place is None
+        else (np.array([place % axis.module]), np.ones(1, dtype=bool))
+        for axis, place in zip(lattice.axes, kept, strict=True)
+    ]
     whole = [offsets[stays] for offsets, stays in found]
     if lattice.is_rectilinear and not later:
         whole = [_one_between_walls(axis, offsets) for axis, offsets in zip(lattice.axes, whole, strict=True)]
@@ -224,7 +250,7 @@ def search(lattice: Lattice) -> Outcome:
     return Outcome(
         lattice=lattice,
         best=best,
-        others=_rejected(lattice, best, [offsets for offsets, _ in found], prefix),
+        others=_rejected(lattice, best, [offsets for offsets, _ in found], prefix, kept),
         tried=tried,
         resolution=finest,
         is_exact=lattice.is_rectilinear and all(len(w) == len(t) for w, t in zip(whole, ties, strict=True)),
@@ -335,7 +361,7 @@ def _zoom_joint(lattice: Lattice, trials: Trials, ties: Sequence[_Floats]) -> tu
         spread = spread / 4
         steps = [np.arange(-3, 4) * s if s else np.zeros(1) for s in spread.tolist()]
         finer = np.mod(top[:, None] + _product(steps[0], steps[1]), module).reshape(-1, 2)
-        clear = [axis.is_clear(finer[:, axis.number]) for axis in lattice.axes]
+        clear = [axis.is_clear(finer[:, axis.number]) | (spread[axis.number] == 0) for axis in lattice.axes]
         trials = trials.join(try_offsets(lattice, np.unique(finer[clear[0] & clear[1]], axis=0)))
     return trials, float(spread.max())
 
@@ -366,12 +392,21 @@ def _tie_order(lattice: Lattice, trials: Trials) -> _Ints:
     return order
 
 
-def _rejected(lattice: Lattice, best: Trials, tried: Sequence[_Floats], prefix: Sequence[Term]) -> Trials:
+def _rejected(
+    lattice: Lattice,
+    best: Trials,
+    tried: Sequence[_Floats],
+    prefix: Sequence[Term],
+    kept: tuple[float | None, float | None],
+) -> Trials:
     """Layouts that a person would ask about: the other symmetric ones and the next best offsets."""
     winner = best.offset[0]
     choices = []
     for number, axis in enumerate(lattice.axes):
         offsets = tried[number]
+        if kept[number] is not None:
+            choices.append(offsets)
+            continue
         scores = _matrix(axis.score(offsets), prefix) if prefix else np.zeros((len(offsets), 0))
         ranked = offsets[rank_rows(scores, prefix)] if prefix else offsets
         apart = np.abs((ranked - winner[number] + axis.module / 2) % axis.module - axis.module / 2)

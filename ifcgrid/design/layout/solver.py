@@ -15,25 +15,29 @@ from shapely import Polygon
 
 from ifcgrid.design.layout.borders import explain_borders, find_narrow, list_borders
 from ifcgrid.design.layout.directions import find_directions
+from ifcgrid.design.layout.kept import keep_lines
 from ifcgrid.design.layout.scoring import best_rows, lost_on, rank_rows
 from ifcgrid.design.layout.search import Lattice, Outcome, Trials, make_lattices, search, see_plan
 from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.walls import read_edges
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.building import HeldLine
 from ifcgrid.domain.errors import NoLayoutError
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.layout import Candidate, Certificate, Layout
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["solve_layout"]
+__all__ = ["Finalist", "certify", "check_outline", "choose", "find_frame", "solve_layout", "split_ways"]
 
 _MOST_CANDIDATES = 9
 """Candidates that a certificate keeps, the winner with them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Finalist:
+class Finalist:
+    """A whole layout of one lattice with its scores."""
+
     lattice: Lattice
     way: int
     phase: int
@@ -50,6 +54,7 @@ def solve_layout(
     fixtures: Sequence[Polygon] = (),
     points: Sequence[HeldPoint] = (),
     angles: Sequence[float] | None = None,
+    lines: Sequence[HeldLine] = (),
 ) -> Layout:
     """Lay a grid in a room so that no other place or direction is better under the policy.
 
@@ -62,16 +67,24 @@ def solve_layout(
         points: middles of smaller fixed devices that want an agreed point of a cell.
         angles: directions of u in degrees that are allowed; by default those of the walls,
             and at right angles to them.
+        lines: lines of the building, along the grid, on which a line of it or the middle
+            of a panel has to lie; only what they leave open is searched.
 
     Raises:
         NoLayoutError: the outline is no usable polygon.
     """
-    _check_outline(outline, key)
+    check_outline(outline, key)
     outcomes = [
-        search(lattice)
+        search(lattice, keep_lines(lattice, lines, key))
         for angle, ways in _directions(outline, angles)
         for lattice in make_lattices(see_plan(outline, angle, fixtures, points), system, policy, ways)
     ]
+    winner, others = choose(outcomes, policy)
+    return _compose(winner, others, outcomes, system, policy)
+
+
+def choose(outcomes: Sequence[Outcome], policy: Policy) -> tuple[Finalist, list[Finalist]]:
+    """The best layout of all lattices that were searched, and the others worth telling about."""
     finalists = [
         f
         for outcome in outcomes
@@ -79,11 +92,17 @@ def solve_layout(
     ]
     scores = np.array([f.scores for f in finalists])
     winner = finalists[int(np.flatnonzero(best_rows(scores, policy.terms))[0])]
-    others = finalists + [f for outcome in outcomes for f in _finalists(outcome.lattice, outcome.others)]
-    return _compose(winner, others, outcomes, system, policy)
+    return winner, finalists + [
+        f for outcome in outcomes for f in _finalists(outcome.lattice, outcome.others)
+    ]
 
 
-def _check_outline(outline: Polygon, key: str) -> None:
+def check_outline(outline: Polygon, key: str) -> None:
+    """Refuse what is no usable outline of a room.
+
+    Raises:
+        NoLayoutError: it is empty, crosses itself or covers next to nothing.
+    """
     name = f"room {key}" if key else "the room"
     if not isinstance(outline, Polygon) or outline.is_empty:
         raise NoLayoutError(f"{name}: its outline is empty; give a polygon with an area", key)
@@ -104,6 +123,11 @@ def _directions(outline: Polygon, angles: Sequence[float] | None) -> list[tuple[
     """Directions modulo 90 degrees, and which of the two ways of the mains are allowed in each."""
     if angles is None:
         return [(angle, (0, 1)) for angle in find_directions(read_edges(outline))]
+    return split_ways(angles)
+
+
+def split_ways(angles: Sequence[float]) -> list[tuple[float, tuple[int, ...]]]:
+    """Directions of u as directions modulo 90 degrees, each with the ways of the mains it allows."""
     ways: dict[float, set[int]] = {}
     for angle in angles:
         turned = round(angle % 180.0, 9) % 180.0
@@ -113,9 +137,9 @@ def _directions(outline: Polygon, angles: Sequence[float] | None) -> list[tuple[
     return [(angle, tuple(sorted(ways[angle]))) for angle in sorted(ways)]
 
 
-def _finalists(lattice: Lattice, trials: Trials) -> list[_Finalist]:
+def _finalists(lattice: Lattice, trials: Trials) -> list[Finalist]:
     return [
-        _Finalist(lattice=lattice, way=way, phase=phase, offset=(x, y), scores=tuple(scores))
+        Finalist(lattice=lattice, way=way, phase=phase, offset=(x, y), scores=tuple(scores))
         for way, phase, (x, y), scores in zip(
             trials.way.tolist(),
             trials.phase.tolist(),
@@ -126,7 +150,7 @@ def _finalists(lattice: Lattice, trials: Trials) -> list[_Finalist]:
     ]
 
 
-def _frame(lattice: Lattice, way: int, offset: tuple[float, float]) -> tuple[Frame, int, int]:
+def find_frame(lattice: Lattice, way: int, offset: tuple[float, float]) -> tuple[Frame, int, int]:
     """The layout's frame and its numbers of columns and rows."""
     spans = [axis.span for axis in lattice.axes]
     modules = [axis.module for axis in lattice.axes]
@@ -142,14 +166,14 @@ def _frame(lattice: Lattice, way: int, offset: tuple[float, float]) -> tuple[Fra
 
 
 def _compose(
-    winner: _Finalist,
-    others: Sequence[_Finalist],
+    winner: Finalist,
+    others: Sequence[Finalist],
     outcomes: Sequence[Outcome],
     system: GridSystem,
     policy: Policy,
 ) -> Layout:
     lattice, way = winner.lattice, winner.way
-    frame, columns, rows = _frame(lattice, way, winner.offset)
+    frame, columns, rows = find_frame(lattice, way, winner.offset)
     borders = list_borders(lattice, way, winner.offset)
     is_exact = all(outcome.is_exact for outcome in outcomes)
     return Layout(
@@ -165,13 +189,21 @@ def _compose(
         meets_minimum=find_narrow(lattice, way, borders) is None,
         reason=explain_borders(lattice, way, borders, policy, is_exact=is_exact),
         policy=policy.id,
-        certificate=Certificate(
-            method="exact" if is_exact else "searched",
-            tried=sum(outcome.tried for outcome in outcomes),
-            resolution=max(outcome.resolution for outcome in outcomes),
-            statement=_statement(outcomes, is_exact=is_exact),
-            best=_candidates(winner, others, policy),
-        ),
+        certificate=certify(winner, others, outcomes, policy),
+    )
+
+
+def certify(
+    winner: Finalist, others: Sequence[Finalist], outcomes: Sequence[Outcome], policy: Policy
+) -> Certificate:
+    """What was tried and why nothing else is better, the winner first."""
+    is_exact = all(outcome.is_exact for outcome in outcomes)
+    return Certificate(
+        method="exact" if is_exact else "searched",
+        tried=sum(outcome.tried for outcome in outcomes),
+        resolution=max(outcome.resolution for outcome in outcomes),
+        statement=_statement(outcomes, is_exact=is_exact),
+        best=_candidates(winner, others, policy),
     )
 
 
@@ -180,13 +212,13 @@ def _named(scores: Sequence[float], policy: Policy) -> tuple[tuple[str, float], 
     return tuple((term.value, float(s) + 0.0) for term, s in zip(policy.terms, scores, strict=True))
 
 
-def _candidates(winner: _Finalist, others: Sequence[_Finalist], policy: Policy) -> tuple[Candidate, ...]:
+def _candidates(winner: Finalist, others: Sequence[Finalist], policy: Policy) -> tuple[Candidate, ...]:
     """The winner, then the runners-up in order, each layout once."""
     ranked = [others[k] for k in rank_rows(np.array([f.scores for f in others]), policy.terms).tolist()]
     seen: set[tuple[float, ...]] = set()
     candidates: list[Candidate] = []
     for finalist in [winner, *ranked]:
-        frame, _, _ = _frame(finalist.lattice, finalist.way, finalist.offset)
+        frame, _, _ = find_frame(finalist.lattice, finalist.way, finalist.offset)
         place = (round(frame.x, 1), round(frame.y, 1), round(frame.angle_deg, 3))
         if place in seen or len(candidates) == _MOST_CANDIDATES:
             continue
