@@ -48,7 +48,8 @@ class Obstacle:
 
     `outline` is its plan silhouette, `bottom` and `top` its lowest and highest z, `mesh`
     its triangles (n, 3, 3) when its true shape matters (sloped roofs, round ducts), else
-    None. `source` is the file it came from, `type_name` what its type is called.
+    None. `source` is the file it came from, `type_name` what its type is called;
+    `weight_kg` None where the model does not say what it weighs.
     """
 
     key: str
@@ -60,3 +61,4 @@ class Obstacle:
     mesh: NDArray[np.float64] | None = None
     source: str = ""
     type_name: str = ""
+    weight_kg: float | None = None

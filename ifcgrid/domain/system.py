@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
+from fractions import Fraction
 from typing import Any
 
 from ifcgrid.domain.errors import SystemDataError
+from ifcgrid.domain.layout import MOST_ROWS
 from ifcgrid.domain.scheme import (
     Cutting,
     HangerRules,
@@ -14,6 +16,7 @@ from ifcgrid.domain.scheme import (
     hanger_rules_from_table,
     read_length,
 )
+from ifcgrid.domain.weights import Strength, Weights, strength_from_table, weights_from_table
 
 __all__ = ["GridSystem", "Section", "system_from_table"]
 
@@ -37,8 +40,10 @@ class GridSystem:
     along 600, across 600, main_every 2; 600 x 1200 is along 600, across 1200, main_every 1.
     `hanger_spacing` and `hanger_end` are the greatest distances between hangers along a
     main and from a main's end to its first hanger. `basis` says where the numbers come from.
+    `weights` and `strength` None: not stated; loads then go by the defaults of their types.
     `cutting` is what mains and tees are cut from, None where that is not known; `hanging`
-    what hangers have to keep besides.
+    what hangers have to keep besides. `row_shift` is the share of `along` by which each row
+    of panels is shifted against the one before; every line between rows must be a main.
     """
 
     id: str
@@ -56,8 +61,11 @@ class GridSystem:
     main_stock: float
     angle_stock: float
     basis: str
+    weights: Weights | None = None
+    strength: Strength | None = None
     cutting: Cutting | None = None
-    hanging: HangerRules = HangerRules()
+    hanging: HangerRules = field(default_factory=HangerRules)
+    row_shift: float = 0.0
 
     @property
     def main_spacing(self) -> float:
@@ -72,6 +80,28 @@ def _section(table: Mapping[str, Any], name: str, owner: str) -> Section:
             f"grid system {owner}: section {name!r} is missing; give height, face and thickness"
         )
     return Section(**{f.name: read_length(value, f.name, f"{owner} {name}") for f in fields(Section)})
+
+
+def _row_shift(value: Any, owner: str, main_every: int) -> float:
+    """The shift of each row as a share of `along`; a number, or a text such as "1/3"."""
+    try:
+        share = Fraction(str(value)).limit_denominator(MOST_ROWS)
+        is_near = not isinstance(value, bool) and abs(float(share) - float(Fraction(str(value)))) < 1e-3
+    except (ValueError, ZeroDivisionError):
+        share, is_near = Fraction(0), False
+    if not is_near or not 0 <= share < 1:
+        raise SystemDataError(
+            f'grid system {owner}: row_shift is {value!r}; give a share of `along` such as 0.5 or "1/3", '
+            f"with a denominator of {MOST_ROWS} at most",
+            "row_shift",
+        )
+    if share and main_every != 1:
+        raise SystemDataError(
+            f"grid system {owner}: row_shift is {value!r} with main_every {main_every}; every line between "
+            "shifted rows has to be a main, so main_every must be 1",
+            "row_shift",
+        )
+    return float(share)
 
 
 def system_from_table(table: Mapping[str, Any]) -> GridSystem:
@@ -98,6 +128,7 @@ def system_from_table(table: Mapping[str, Any]) -> GridSystem:
         "angle_stock",
     ]
     known = {*lengths, "id", "title", "basis", "main_every", "main", "tee", "angle", "cutting", "hanging"}
+    known |= {"weights", "strength", "row_shift"}
     if unknown := sorted(set(table) - known):
         raise SystemDataError(f"grid system {owner}: unknown entry {unknown[0]!r}; allowed: {sorted(known)}")
     return GridSystem(
@@ -113,6 +144,9 @@ def system_from_table(table: Mapping[str, Any]) -> GridSystem:
             if "cutting" in table
             else None
         ),
+        weights=weights_from_table(table.get("weights"), owner),
+        strength=strength_from_table(table.get("strength"), owner),
         hanging=hanger_rules_from_table(table.get("hanging", {}), owner),
+        row_shift=_row_shift(table.get("row_shift", 0), owner, main_every),
         **{name: read_length(table, name, owner) for name in lengths},
     )
