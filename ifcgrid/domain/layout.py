@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from ifcgrid.domain.frame import Frame
 
-__all__ = ["Border", "Candidate", "Certificate", "Layout"]
+__all__ = ["MOST_ROWS", "Border", "Candidate", "Certificate", "Layout", "find_row_offsets"]
+
+MOST_ROWS = 12
+"""After at most so many rows the pattern of a staggered layout repeats."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +74,12 @@ class Layout:
     j % main_every == main_phase. `columns` and `rows` are the numbers of cells that reach
     across the zone. `reason` says in one sentence which policy won, or which minimum could
     not be met and where. Lengths in mm.
+
+    `row_shift` is the share of `along` by which each row of cells lies further along u than
+    the one before (0: none); row j is between the lines j and j + 1, and its tee lines lie
+    at u = i * along + `row_offset(j)`. `set_out_from` says in words what fixed the direction
+    or the place before anything was searched ("" = nothing did). `narrow` names the edges
+    (ring, edge) whose borders fall short of the minimum, the worst first.
     """
 
     frame: Frame
@@ -85,3 +95,26 @@ class Layout:
     reason: str
     policy: str
     certificate: Certificate
+    row_shift: float = 0.0
+    set_out_from: str = ""
+    narrow: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def row_offsets(self) -> tuple[float, ...]:
+        """How far the tee lines of rows 0, 1, 2 ... are shifted along u, until the pattern repeats."""
+        return find_row_offsets(self.row_shift, self.along)
+
+    def row_offset(self, row: int) -> float:
+        """How far the tee lines of a row are shifted along u, in [0, along)."""
+        offsets = self.row_offsets
+        return offsets[row % len(offsets)]
+
+
+def find_row_offsets(row_shift: float, along: float) -> tuple[float, ...]:
+    """The shifts in mm of rows 0, 1, 2 ... until the pattern repeats, each in [0, along).
+
+    >>> find_row_offsets(0.5, 1200.0), find_row_offsets(0.0, 600.0)
+    ((0.0, 600.0), (0.0,))
+    """
+    share = Fraction(row_shift).limit_denominator(MOST_ROWS)
+    return tuple(float(k * share % 1) * along for k in range(share.denominator))

@@ -15,7 +15,7 @@ from ifcgrid.domain.layout import Border
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.units import format_mm
 
-__all__ = ["explain_borders", "find_narrow", "list_borders"]
+__all__ = ["explain_borders", "find_narrow", "list_borders", "list_narrow"]
 
 _Floats = NDArray[np.float64]
 
@@ -90,7 +90,15 @@ def _measure_rest(
 def find_narrow(
     lattice: Lattice, way: int, borders: Sequence[Border], *, beside: bool = False
 ) -> Border | None:
-    """The border that falls furthest below the minimum, or None.
+    """The border that falls furthest below the minimum, or None; judged as in `list_narrow`."""
+    short = list_narrow(lattice, way, borders, beside=beside)
+    return short[0] if short else None
+
+
+def list_narrow(
+    lattice: Lattice, way: int, borders: Sequence[Border], *, beside: bool = False
+) -> tuple[Border, ...]:
+    """The borders below the minimum, the one that falls furthest short first.
 
     Judged are the walls and oblique edges of the outer ring; with `beside` the edges of
     columns, holes and short returns instead. Returns that lie within one border panel only
@@ -111,7 +119,7 @@ def find_narrow(
         for k, border in enumerate(borders)
         if is_judged[k] and is_beside[k] == beside and tolerance.is_less(border.least, minimum[border.axis])
     ]
-    return borders[min(short)[1]] if short else None
+    return tuple(borders[k] for _, k in sorted(short))
 
 
 def explain_borders(

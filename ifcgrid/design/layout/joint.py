@@ -17,9 +17,10 @@ from shapely import Polygon, affinity
 from ifcgrid.design.layout.directions import find_directions
 from ifcgrid.design.layout.given import measure_layout
 from ifcgrid.design.layout.kept import keep_lines
+from ifcgrid.design.layout.places import check_outline, find_frame, split_ways
 from ifcgrid.design.layout.search import Plan, make_lattices, search, see_edges
 from ifcgrid.design.layout.seats import HeldPoint
-from ifcgrid.design.layout.solver import certify, check_outline, choose, find_frame, split_ways
+from ifcgrid.design.layout.solver import certify, choose
 from ifcgrid.design.layout.walls import Edges, read_edges
 from ifcgrid.domain.building import HeldLine
 from ifcgrid.domain.frame import Frame

@@ -102,14 +102,21 @@ class Mains:
 
 
 def place_mains(
-    chords: Chords, fixtures: _Floats, first: float, module: float, every: int, span: float
+    chords: Chords,
+    fixtures: _Floats,
+    first: float,
+    module: float,
+    every: int,
+    span: float,
+    phases: Sequence[int] | None = None,
 ) -> Mains:
     """Choose which lines parallel to the mains are mains.
 
     Line j lies at `first + j * module` for v from 0 to `span`; line 0 is the last one at or
     before v = 0. `chords` run along the mains with their heights in v, `fixtures` (n, 2)
     are devices' ranges in v. Fewest crossed devices win, then at least one main where
-    there is any line, then least length, then symmetry, then the lowest phase.
+    there is any line, then least length, then symmetry, then the lowest phase; only `phases`
+    are looked at when they are given.
     """
     count = tolerance.ceil_div(span - first, module) - 1
     at: _Floats = first + np.arange(1, count + 1, dtype=float) * module
@@ -117,7 +124,7 @@ def place_mains(
     slack = tolerance.LAY_IN_SHIFT
     crossing = (fixtures[:, :1] + slack < at) & (fixtures[:, 1:] - slack > at)
     choices = []
-    for phase in range(every):
+    for phase in range(every) if phases is None else phases:
         own = np.arange(1, count + 1) % every == phase
         total = float(length[own].sum())
         lines = at[own & (length > 0)]

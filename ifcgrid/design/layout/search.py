@@ -88,15 +88,17 @@ class Lattice:
         rest = offset % module
         return rest if rest <= tolerance.LENGTH else rest - module
 
-    def mains_at(self, way: int, offset: tuple[float, float]) -> tuple[int, float, int]:
-        """Phase, length and crossed devices of the best set of mains."""
+    def mains_at(
+        self, way: int, offset: tuple[float, float], phases: Sequence[int] | None = None
+    ) -> tuple[int, float, int]:
+        """Phase, length and crossed devices of the best set of mains, or of the best of `phases`."""
         axis = 1 - way
         span, module = self.axes[axis].span, self.axes[axis].module
         chords, fixtures = self.axes[way].chords, self.axes[axis].fixtures
         if way:
             chords, fixtures = _mirrored(chords, span), span - fixtures[:, ::-1]
         first = self.first_line(axis, offset[axis], mirrored=way == 1)
-        mains = place_mains(chords, fixtures, first, module, self.every, span)
+        mains = place_mains(chords, fixtures, first, module, self.every, span, phases)
         return mains.phase, mains.length, mains.crossed
 
 

@@ -10,25 +10,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from shapely import Polygon
 
-from ifcgrid.design.layout.borders import explain_borders, find_narrow, list_borders
-from ifcgrid.design.layout.directions import find_directions
+from ifcgrid.design.layout.borders import explain_borders, list_borders, list_narrow
 from ifcgrid.design.layout.kept import keep_lines
+from ifcgrid.design.layout.places import check_outline, directions_of, find_frame, named_scores
 from ifcgrid.design.layout.scoring import best_rows, lost_on, rank_rows
 from ifcgrid.design.layout.search import Lattice, Outcome, Trials, make_lattices, search, see_plan
 from ifcgrid.design.layout.seats import HeldPoint
-from ifcgrid.design.layout.walls import read_edges
-from ifcgrid.domain import tolerance
+from ifcgrid.design.layout.stagger import solve_staggered
 from ifcgrid.domain.building import HeldLine
-from ifcgrid.domain.errors import NoLayoutError
-from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.layout import Candidate, Certificate, Layout
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["Finalist", "certify", "check_outline", "choose", "find_frame", "solve_layout", "split_ways"]
+__all__ = ["Finalist", "certify", "choose", "solve_layout"]
 
 _MOST_CANDIDATES = 9
 """Candidates that a certificate keeps, the winner with them."""
@@ -73,10 +69,14 @@ def solve_layout(
     Raises:
         NoLayoutError: the outline is no usable polygon.
     """
+    if system.row_shift:
+        return solve_staggered(
+            outline, system, policy, key=key, fixtures=fixtures, angles=angles, lines=lines
+        )
     check_outline(outline, key)
     outcomes = [
         search(lattice, keep_lines(lattice, lines, key))
-        for angle, ways in _directions(outline, angles)
+        for angle, ways in directions_of(outline, angles)
         for lattice in make_lattices(see_plan(outline, angle, fixtures, points), system, policy, ways)
     ]
     winner, others = choose(outcomes, policy)
@@ -97,46 +97,6 @@ def choose(outcomes: Sequence[Outcome], policy: Policy) -> tuple[Finalist, list[
     ]
 
 
-def check_outline(outline: Polygon, key: str) -> None:
-    """Refuse what is no usable outline of a room.
-
-    Raises:
-        NoLayoutError: it is empty, crosses itself or covers next to nothing.
-    """
-    name = f"room {key}" if key else "the room"
-    if not isinstance(outline, Polygon) or outline.is_empty:
-        raise NoLayoutError(f"{name}: its outline is empty; give a polygon with an area", key)
-    if not np.isfinite(shapely.get_coordinates(outline)).all():
-        raise NoLayoutError(f"{name}: its outline holds coordinates that are no numbers", key)
-    if not outline.is_valid:
-        reason = shapely.is_valid_reason(outline)
-        raise NoLayoutError(f"{name}: its outline is no simple polygon ({reason}); mend it first", key)
-    if outline.area < tolerance.PIECE_AREA:
-        raise NoLayoutError(
-            f"{name}: its outline covers {outline.area:.1f} mm²; a ceiling needs "
-            f"{tolerance.PIECE_AREA:.0f} mm² at least",
-            key,
-        )
-
-
-def _directions(outline: Polygon, angles: Sequence[float] | None) -> list[tuple[float, tuple[int, ...]]]:
-    """Directions modulo 90 degrees, and which of the two ways of the mains are allowed in each."""
-    if angles is None:
-        return [(angle, (0, 1)) for angle in find_directions(read_edges(outline))]
-    return split_ways(angles)
-
-
-def split_ways(angles: Sequence[float]) -> list[tuple[float, tuple[int, ...]]]:
-    """Directions of u as directions modulo 90 degrees, each with the ways of the mains it allows."""
-    ways: dict[float, set[int]] = {}
-    for angle in angles:
-        turned = round(angle % 180.0, 9) % 180.0
-        ways.setdefault(turned % 90.0, set()).add(int(turned >= 90.0))
-    if not ways:
-        raise ValueError("angles is empty; give at least one direction in degrees, or None")
-    return [(angle, tuple(sorted(ways[angle]))) for angle in sorted(ways)]
-
-
 def _finalists(lattice: Lattice, trials: Trials) -> list[Finalist]:
     return [
         Finalist(lattice=lattice, way=way, phase=phase, offset=(x, y), scores=tuple(scores))
@@ -150,21 +110,6 @@ def _finalists(lattice: Lattice, trials: Trials) -> list[Finalist]:
     ]
 
 
-def find_frame(lattice: Lattice, way: int, offset: tuple[float, float]) -> tuple[Frame, int, int]:
-    """The layout's frame and its numbers of columns and rows."""
-    spans = [axis.span for axis in lattice.axes]
-    modules = [axis.module for axis in lattice.axes]
-    x = lattice.first_line(0, offset[0], mirrored=way == 1)
-    y = lattice.first_line(1, offset[1])
-    counts = [tolerance.ceil_div(s - at, m) for s, at, m in zip(spans, (x, y), modules, strict=True)]
-    if way:
-        x = spans[0] - x
-        counts.reverse()
-    world = lattice.plan.frame.to_world([[x, y]])[0].tolist()
-    frame = Frame(x=world[0], y=world[1], angle_deg=lattice.plan.frame.angle_deg + 90.0 * way)
-    return frame, counts[0], counts[1]
-
-
 def _compose(
     winner: Finalist,
     others: Sequence[Finalist],
@@ -175,6 +120,7 @@ def _compose(
     lattice, way = winner.lattice, winner.way
     frame, columns, rows = find_frame(lattice, way, winner.offset)
     borders = list_borders(lattice, way, winner.offset)
+    narrow = list_narrow(lattice, way, borders)
     is_exact = all(outcome.is_exact for outcome in outcomes)
     return Layout(
         frame=frame,
@@ -185,8 +131,9 @@ def _compose(
         columns=columns,
         rows=rows,
         borders=borders,
-        scores=_named(winner.scores, policy),
-        meets_minimum=find_narrow(lattice, way, borders) is None,
+        scores=named_scores(winner.scores, policy),
+        meets_minimum=not narrow,
+        narrow=tuple((border.ring, border.edge) for border in narrow),
         reason=explain_borders(lattice, way, borders, policy, is_exact=is_exact),
         policy=policy.id,
         certificate=certify(winner, others, outcomes, policy),
@@ -207,11 +154,6 @@ def certify(
     )
 
 
-def _named(scores: Sequence[float], policy: Policy) -> tuple[tuple[str, float], ...]:
-    # Adding 0.0 turns minus zero into zero; nobody wants to read "-0.0".
-    return tuple((term.value, float(s) + 0.0) for term, s in zip(policy.terms, scores, strict=True))
-
-
 def _candidates(winner: Finalist, others: Sequence[Finalist], policy: Policy) -> tuple[Candidate, ...]:
     """The winner, then the runners-up in order, each layout once."""
     ranked = [others[k] for k in rank_rows(np.array([f.scores for f in others]), policy.terms).tolist()]
@@ -228,7 +170,7 @@ def _candidates(winner: Finalist, others: Sequence[Finalist], policy: Policy) ->
             Candidate(
                 angle_deg=frame.angle_deg,
                 origin=(frame.x, frame.y),
-                scores=_named(finalist.scores, policy),
+                scores=named_scores(finalist.scores, policy),
                 lost_on=lost.value if lost else ("order of offsets" if candidates else ""),
             )
         )
