@@ -75,7 +75,9 @@ class CeilingHeight:
 class Covering:
     """A ceiling that the model already holds; heights are model z in mm.
 
-    `outline` is its plan silhouette in model coordinates; `key` its GlobalId.
+    `outline` is its plan silhouette in model coordinates; `key` its GlobalId. `also` holds
+    the GlobalIds of ceilings that go with it when it is replaced: identical ones that lie
+    on it, and further pieces at its level over the same room.
     """
 
     key: str
@@ -83,6 +85,7 @@ class Covering:
     outline: Polygon | MultiPolygon
     underside: float
     top: float
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

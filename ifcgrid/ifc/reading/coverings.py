@@ -26,7 +26,9 @@ from ifcgrid.domain.room import Covering
 from ifcgrid.domain.soffit import undersides
 from ifcgrid.ifc.geometry import Kernel, Mesh, silhouette
 from ifcgrid.ifc.identity import is_ours
+from ifcgrid.ifc.outline import merged
 from ifcgrid.ifc.project import ModelFile
+from ifcgrid.ifc.reading.replaced import replaced_key
 from ifcgrid.ifc.reading.stated import StoreyLevels, read_statements, readable_mm, statements_named, text_of
 
 __all__ = [
@@ -107,6 +109,9 @@ class CoveredRoom(Protocol):
     @property
     def lid(self) -> float:
         """What closes the room above (see `overhead`), infinite where nothing does."""
+
+
+_REPLACED = "(replaced by ours)"
 
 
 def _is_ceiling(element: Any) -> bool:
@@ -233,18 +238,32 @@ def survey_coverings(model: ModelFile, kernel: Kernel | None = None) -> tuple[Mo
     """All ceiling coverings with what the model says of them, sorted by GlobalId.
 
     Ceilings that ifcgrid wrote are left out, those that it adopted are the model's own.
-    One without a body is left out too.
+    Those of ours that took the place of one stand for it, under its GlobalId: it can no
+    longer tell its height itself. One without a body is left out too.
     """
     kernel = kernel or Kernel(model.file)
     levels = StoreyLevels(model.file)
-    ceilings = [e for e in model.file.by_type("IfcCovering") if _is_ceiling(e) and not is_ours(e)]
-    meshes = _meshes_of(ceilings, kernel)
-    found = [
-        _survey(element, meshes[element.GlobalId], model.file, levels)
-        for element in ceilings
-        if element.GlobalId in meshes
-    ]
+    ceilings = {e: replaced_key(e) for e in model.file.by_type("IfcCovering") if _is_ceiling(e)}
+    ceilings = {e: key for e, key in ceilings.items() if key or not is_ours(e)}
+    meshes = _meshes_of(list(ceilings), kernel)
+    found: list[ModelCovering] = []
+    standing: dict[str, list[ModelCovering]] = {}
+    for element, key in ceilings.items():
+        if element.GlobalId in meshes:
+            one = _survey(element, meshes[element.GlobalId], model.file, levels)
+            (standing.setdefault(key, []) if key else found).append(one)
+    known = {f.covering.key for f in found}
+    found += [_in_place_of(key, ours) for key, ours in sorted(standing.items()) if key not in known]
     return _merge_doubles([f for f in found if not f.covering.outline.is_empty])
+
+
+def _in_place_of(key: str, ours: Sequence[ModelCovering]) -> ModelCovering:
+    """The architect's ceiling as far as those of ours that replaced it, one a room, can tell."""
+    first = min(ours, key=lambda o: o.covering.key)
+    covering = replace(
+        first.covering, key=key, outline=merged([o.covering.outline for o in ours]), name=_REPLACED
+    )
+    return replace(first, covering=covering, spaces=frozenset[str]().union(*(o.spaces for o in ours)))
 
 
 def read_coverings(model: ModelFile, kernel: Kernel | None = None) -> tuple[Covering, ...]:
@@ -340,9 +359,11 @@ def match_coverings(
         local = [c for level in levels for p in level if (c := _clipped(p)) is not None]
         return RoomCoverings(local=tuple(local), notes=_no_ceiling_notes(levels, shares))
     own = sorted(levels[chosen], key=lambda p: (-p.clipped.area, p.found.covering.key))
+    along = [p for p in own[1:] if p.clipped.area > MAJORITY * p.found.covering.outline.area]
+    also = [key for p in (own[0], *along) for key in (p.found.covering.key, *p.found.also)]
     local = [c for level in levels[:chosen] for p in level if (c := _clipped(p)) is not None]
     return RoomCoverings(
-        ceiling=own[0].found.covering,
+        ceiling=replace(own[0].found.covering, also=tuple(also[1:])),
         pieces=tuple(p.found for p in own),
         share=min(shares[chosen], 1.0),
         local=tuple(local),

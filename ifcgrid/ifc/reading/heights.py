@@ -3,6 +3,7 @@
 Order (the plan file, which goes before all, is applied by the reader of rooms):
 
 1. ceiling coverings that cover most of the room: the model's own ceiling, world underside;
+   of one that ours replaced in an earlier run, ours (what was replaced can say nothing more);
 2. FinishCeilingHeight, "from top of flooring to the bottom of the suspended ceiling"
    (ISO 16739-1, Qto_SpaceBaseQuantities), in the spellings of `FINISH_WORDS`;
 3. Pset_SpaceCoveringRequirements.ConcealedCeilingOffset, "distance between the upper floor

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
 import numpy as np
@@ -15,13 +15,30 @@ from ifcgrid.ifc.identity import ADOPTED
 from ifcgrid.ifc.writing.context import WriteContext
 from ifcgrid.ifc.writing.rows import Typed
 
-__all__ = ["DIGEST", "INPUT_PREFIX", "KEY", "ROOMS", "SYSTEM_SIZES", "digest", "provenance_values"]
+__all__ = [
+    "DIGEST",
+    "INPUT_PREFIX",
+    "KEY",
+    "NOTHING",
+    "REPLACES",
+    "ROOMS",
+    "SYSTEM_SIZES",
+    "digest",
+    "provenance_values",
+]
 
 KEY = "Key"
 """The property with the zone's key."""
 
 ROOMS = "Rooms"
 """The property with the keys of the zone's rooms, blanks between."""
+
+REPLACES = "Replaces"
+"""The property with the GlobalIds of the architect's ceilings that ours took the place of, one a room
+in the order of `ROOMS`, `NOTHING` where there was none. By it ours counts as that ceiling in a later
+run: what was replaced can no longer say how high it hung and over which rooms."""
+
+NOTHING = "-"
 
 SYSTEM_SIZES = "SystemSizes"
 """The property with the grid system as JSON in mm: a ceiling can be measured again without its plan file."""
@@ -73,14 +90,21 @@ def provenance_values(
     provenance: Mapping[str, str],
     earlier: Mapping[str, str],
     is_adopted: bool,
+    replaced: Sequence[str | None] = (),
 ) -> dict[str, Typed]:
-    """The properties by name; `earlier` is what an earlier run said of the same ceiling."""
+    """The properties by name.
+
+    `earlier` is what an earlier run said of the same ceiling; `replaced` holds for each room
+    the GlobalId of the architect's ceiling that ours took the place of, or None.
+    """
     layout = ceiling.layout
     now = digest(ceiling)
     values = {name: Typed("IfcText", text) for name, text in sorted(provenance.items())}
     if earlier.get(DIGEST) == now:
         kept = {n: t for n, t in earlier.items() if n.startswith(INPUT_PREFIX) and n in values}
         values |= {name: Typed("IfcText", text) for name, text in sorted(kept.items())}
+    if any(replaced):
+        values[REPLACES] = Typed("IfcText", " ".join(key or NOTHING for key in replaced))
     full = int(np.count_nonzero(ceiling.panels.is_full))
     return values | {
         "Along": Typed("IfcLengthMeasure", context.length(layout.along)),

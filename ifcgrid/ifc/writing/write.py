@@ -95,7 +95,8 @@ def write_ceilings(
 
 
 def _replace_coverings(file: ifcopenshell.file, ceilings: Sequence[Ceiling]) -> tuple[str, ...]:
-    keys = {r.covering.key for c in ceilings for r in c.zone.rooms if r.covering is not None}
+    own = [r.covering for c in ceilings for r in c.zone.rooms if r.covering is not None]
+    keys = {key for covering in own for key in (covering.key, *covering.also)}
     found = {c.GlobalId: c for c in file.by_type("IfcCovering") if c.GlobalId in keys}
     remove_elements(file, [found[key] for key in sorted(found)])
     return tuple(sorted(found))

@@ -319,7 +319,11 @@ class _Zone:
         told = earlier.get(self.key, {})
         ours = [e for e in (*self.coverings.values(), self.assembly, self.setout) if e is not None]
         if ours:
-            values = provenance_values(self.ceiling, book.context, provenance, told, False)
+            replaced = [
+                r.covering.key if r.covering is not None and r.key in self.coverings else None
+                for r in self.ceiling.zone.rooms
+            ]
+            values = provenance_values(self.ceiling, book.context, provenance, told, False, replaced)
             sets.relate(self.key, MARKER_SET, ours, sets.properties(self.key, MARKER_SET, values))
         for key, covering in self.adopted.items():
             if key not in book.adopted:
