@@ -136,14 +136,16 @@ def find_anchors(
         return _named(best, surroundings.keys)
     half = rules.node_reach / 2
     for offset in (0.0, half, -half, 2 * half, -2 * half):
+        pending = np.flatnonzero(best.missing > 0)
         for turn in TURNS:
-            pending = np.flatnonzero(best.missing > 0)
             if len(pending) == 0:
                 break
             feet = nodes[pending] + (offset, 0.0)
             tried = _try(feet, z, frame, turn, surroundings, rules)
             better = tried.missing < best.missing[pending]
             _keep(best, pending[better], offset, tried, better)
+            # Turning a set does not help its post: where that is in the way one turn is enough.
+            pending = pending[(tried.owner[:, 0] >= 0) & (best.missing[pending] > 0)]
     return _named(best, surroundings.keys)
 
 
