@@ -71,8 +71,9 @@ def cut_panels(zone: Zone, layout: Layout, openings: Sequence[Opening] = ()) -> 
     """The panels of a zone, sorted by column, row and place in the cell.
 
     One panel for each connected piece of room in a cell; scraps below
-    `tolerance.PIECE_AREA` are none, and cells that a lay-in opening fills have none. The
-    areas sum to the zone's, less lay-in cells and scraps.
+    `tolerance.PIECE_AREA` are none, cells that a lay-in opening fills have none, and a piece
+    of which any other opening leaves no more than a scrap is none. The areas sum to the
+    zone's, less those and scraps; holes are not taken off.
     """
     field = see_field(zone, layout)
     cells = _cells_over(field, layout)
@@ -83,7 +84,7 @@ def cut_panels(zone: Zone, layout: Layout, openings: Sequence[Opening] = ()) -> 
         _strips(field, cells, edge[straight], number[straight]),
         _shapes(field, cells, crossed),
     ]
-    pieces = _without_lay_in(_join(parts), cells, openings)
+    pieces = _without_covered(_without_lay_in(_join(parts), cells, openings), openings)
     column, row = cells.place(pieces.cell)
     cell_area = layout.along * layout.across
     return Panels(
@@ -239,6 +240,24 @@ def _without_lay_in(pieces: _Pieces, cells: _Cells, openings: Sequence[Opening])
     inside &= (row >= cells.row) & (row < cells.row + cells.rows)
     gone = cells.number(column[inside], row[inside])
     return _take(pieces, np.flatnonzero(~np.isin(pieces.cell, gone)))
+
+
+def _without_covered(pieces: _Pieces, openings: Sequence[Opening]) -> _Pieces:
+    """A device of 24 in cut into a 600 mm grid takes its whole panel and a strip of the next ones."""
+    gone: list[int] = []
+    for opening in openings:
+        if opening.is_lay_in:
+            continue
+        low, high = np.array(opening.outline.bounds).reshape(2, 2)
+        near = (pieces.bounds[:, :2] < high).all(axis=1) & (pieces.bounds[:, 2:] > low).all(axis=1)
+        # What the opening's own extent leaves more of than a scrap needs no polygon.
+        size = np.minimum(pieces.bounds[:, 2:], high) - np.maximum(pieces.bounds[:, :2], low)
+        near &= size.prod(axis=1) >= pieces.area - tolerance.PIECE_AREA
+        for k in np.flatnonzero(near).tolist():
+            shape = pieces.shapes.get(k, shapely.box(*pieces.bounds[k]))
+            if shape.difference(opening.outline).area <= tolerance.PIECE_AREA:
+                gone.append(k)
+    return _take(pieces, np.setdiff1d(np.arange(len(pieces.cell)), gone)) if gone else pieces
 
 
 def _count_in_cell(cell: _Ints) -> NDArray[np.int32]:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from handmade_lattices import make_layout, make_room, make_zone
-from shapely import Polygon, affinity, box
+from shapely import Point, Polygon, affinity, box
 
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.domain.ceiling import Opening
@@ -46,6 +46,32 @@ def test_lay_in_openings_replace_their_panels_and_cut_openings_none() -> None:
     assert len(panels) == 23
     assert not {"panel/1/1", "panel/2/1"} & set(panels.keys())
     assert panels.area.sum() == room.area - lay_in.outline.area
+
+
+def test_a_device_that_covers_a_cell_leaves_no_panel_in_it() -> None:
+    # 24 in are 609.6 mm (international inch).
+    room = box(0, 0, 3000, 3000)
+    diffuser = Opening(key="a", outline=box(595.2, 1195.2, 1204.8, 1804.8), room=0, is_lay_in=False)
+    panels = cut_panels(make_zone(room), make_layout(room, 600, 600), [diffuser])
+    assert "panel/1/2" not in panels.keys()  # noqa: SIM118
+    assert {"panel/0/2", "panel/2/2", "panel/1/1", "panel/1/3"} <= set(panels.keys())
+    assert panels.area.sum() == room.area - 600 * 600
+
+
+@pytest.mark.parametrize(
+    ("outline", "is_left"),
+    [
+        (box(600, 1200, 1200, 1800 - 99 / 600), False),  # less than 1 cm²
+        (box(600, 1200, 1200, 1800 - 101 / 600), True),
+        (Point(900, 1500).buffer(424.3, quad_segs=64), False),  # a round one that reaches all four corners
+        (Point(900, 1500).buffer(400.0), True),  # one that leaves four corners
+    ],
+)
+def test_a_panel_of_which_more_than_a_scrap_is_left_stays(outline: Polygon, is_left: bool) -> None:
+    room = box(0, 0, 3000, 3000)
+    device = Opening(key="a", outline=outline, room=0, is_lay_in=False)
+    panels = cut_panels(make_zone(room), make_layout(room, 600, 600), [device])
+    assert ("panel/1/2" in panels.keys()) == is_left  # noqa: SIM118
 
 
 def test_a_piece_belongs_to_the_room_with_the_greater_share() -> None:
