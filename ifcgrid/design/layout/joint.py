@@ -23,6 +23,7 @@ from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.solver import certify, choose
 from ifcgrid.design.layout.walls import Edges, read_edges
 from ifcgrid.domain.building import HeldLine
+from ifcgrid.domain.errors import NoLayoutError
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.policy import Policy
@@ -47,6 +48,7 @@ def solve_jointly(
     policy: Policy,
     *,
     name: str = "",
+    words: str = "",
     angles: Sequence[float] | None = None,
     lines: Sequence[HeldLine] = (),
 ) -> tuple[Layout, ...]:
@@ -60,6 +62,7 @@ def solve_jointly(
         system: panel module and spacing of the mains.
         policy: terms in order, and the least border.
         name: the zone's name, for the certificate.
+        words: what fixed the grid, for people.
         angles: directions of u in degrees that are allowed; by default that of the walls that
             are longest in all rooms together.
         lines: lines of the building that the grid keeps to, as in `solve_layout`.
@@ -68,8 +71,10 @@ def solve_jointly(
         One layout a room, in their order. All frames are nodes of one lattice.
 
     Raises:
-        NoLayoutError: an outline is no usable polygon.
+        NoLayoutError: an outline is no usable polygon, or the system has shifted rows.
     """
+    if system.row_shift:
+        raise NoLayoutError(f"system {system.id} has shifted rows; these share no grid between rooms yet")
     for room in rooms:
         check_outline(room.outline, room.key)
     if angles is None:
@@ -92,6 +97,7 @@ def solve_jointly(
                 room.outline, system, policy, frame, winner.phase, fixtures=room.fixtures, points=room.points
             ),
             certificate=certificate,
+            set_out_from=words,
         )
         for room in rooms
     )
