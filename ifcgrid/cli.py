@@ -121,6 +121,7 @@ def _build(args: argparse.Namespace) -> int:
             replace=args.replace,
             overwrite=args.overwrite,
             sheets=args.sheets,
+            moves=args.moves,
             units=args.units,
             on_room=progress,
         )
@@ -223,6 +224,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
     build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans (SVG) into DIR")
+    build.add_argument("--moves", metavar="FILE", help="devices off the grid and their moves as CSV")
     _add_units(build)
     _add_common(build, _build)
 

@@ -8,6 +8,7 @@ common practice (no source): 24 in are 609.6 mm and do not go into a 600 mm cell
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import Enum
 
 import numpy as np
 import shapely
@@ -22,7 +23,7 @@ from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["fit_devices", "lay_in_outlines"]
+__all__ = ["CellFit", "cell_fit", "devices_in", "fit_devices", "footprint", "lay_in_outlines"]
 
 _Cells = tuple[int, int, int, int]
 
@@ -40,8 +41,8 @@ def fit_devices(zone: Zone, layout: Layout, devices: Sequence[Obstacle], level: 
     shapely.prepare(field.outline)
     openings: list[Opening] = []
     taken: set[tuple[int, int]] = set()
-    for device in _devices_in(zone, devices, level):
-        shape = _footprint(device, level)
+    for device in devices_in(zone, devices, level):
+        shape = footprint(device, level)
         if shape is None:
             continue
         outline: Polygon = layout.frame.shape_to_local(shape)
@@ -73,22 +74,41 @@ def lay_in_outlines(devices: Sequence[Obstacle], zone: Zone, system: GridSystem)
     Their size is that of one cell or several within `tolerance.LAY_IN_SLACK`, in one of the
     two directions; where they stand does not matter. The layout is to be laid under them.
     """
-    outlines = []
-    for device in _devices_in(zone, devices, zone.level):
-        outline = _one_polygon(device.outline)
-        frame = shapely.oriented_envelope(outline)
-        if not isinstance(frame, Polygon) or outline.area < tolerance.LAY_IN_FILL * frame.area:
-            continue
-        corners = shapely.get_coordinates(frame)
-        first, second = (float(np.hypot(*(corners[k + 1] - corners[k]))) for k in (0, 1))
-        for u, v in ((first, second), (second, first)):
-            if _cell_count(u, system.along) and _cell_count(v, system.across):
-                outlines.append(outline)
-                break
-    return tuple(outlines)
+    outlines = [_one_polygon(device.outline) for device in devices_in(zone, devices, zone.level)]
+    return tuple(outline for outline in outlines if cell_fit(outline, system) is CellFit.FITS)
 
 
-def _devices_in(zone: Zone, devices: Sequence[Obstacle], level: float) -> list[Obstacle]:
+class CellFit(Enum):
+    """Whether a device is made for the cells of a system, or for those of a smaller or larger one."""
+
+    NONE = "none"
+    FITS = "fits"
+    TOO_LARGE = "too large"
+
+
+def cell_fit(outline: Polygon, system: GridSystem) -> CellFit:
+    """How a device's outline goes into whole cells, in one of the two directions.
+
+    A device that is larger than its cells by less than it may be smaller is made for the
+    module of another system: 24 in (609.6 mm) in a grid of 600 mm.
+    """
+    frame = shapely.oriented_envelope(outline)
+    if not isinstance(frame, Polygon) or outline.area < tolerance.LAY_IN_FILL * frame.area:
+        return CellFit.NONE
+    corners = shapely.get_coordinates(frame)
+    first, second = (float(np.hypot(*(corners[k + 1] - corners[k]))) for k in (0, 1))
+    ways = ((first, second), (second, first))
+    if any(_cell_count(u, system.along) and _cell_count(v, system.across) for u, v in ways):
+        return CellFit.FITS
+    is_near = any(_is_near(u, system.along) and _is_near(v, system.across) for u, v in ways)
+    return CellFit.TOO_LARGE if is_near else CellFit.NONE
+
+
+def _is_near(size: float, module: float) -> bool:
+    return abs(size - max(round(size / module), 1) * module) <= tolerance.LAY_IN_SLACK
+
+
+def devices_in(zone: Zone, devices: Sequence[Obstacle], level: float) -> list[Obstacle]:
     """Devices at the plane whose middle lies in the zone, sorted by key."""
     near = sorted(
         (d for d in devices if d.kind in DEVICES and not d.outline.is_empty and _meets_plane(d, level)),
@@ -107,7 +127,7 @@ def _meets_plane(device: Obstacle, level: float) -> bool:
     return device.bottom >= level - tolerance.SURFACE_DEPTH
 
 
-def _footprint(device: Obstacle, level: float) -> Polygon | None:
+def footprint(device: Obstacle, level: float) -> Polygon | None:
     """The device's outline where it meets the ceiling; None when nothing of it is there."""
     if device.mesh is None or device.bottom >= level - tolerance.SURFACE_DEPTH:
         return _one_polygon(device.outline)

@@ -16,7 +16,9 @@ from shapely import Polygon
 from ifcgrid.domain.bracing import PerimeterWall, SeparationJoint, Stabilisers
 from ifcgrid.domain.hanging import Braces, HangerKind, Pieces, Trapezes, Wires
 from ifcgrid.domain.layout import Layout
+from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.room import Zone
+from ifcgrid.domain.seat import NO_SEATING, Seating
 from ifcgrid.domain.system import GridSystem
 
 __all__ = ["Ceiling", "Hangers", "Members", "Opening", "Panels", "Role"]
@@ -109,7 +111,9 @@ class Hangers:
     `line` is the j of the main, `index` counts along the line over all its runs; `point`
     (n, 2) local; `bottom` (n,) z of the main's top, `top` (n,) z of the soffit it is fixed
     to, NaN where there is none or it leaves no room above the main; `support` names the key
-    of that structure, "" where the model has none above.
+    of that structure, "" where the model has none above; `fixing` says what kind of
+    structure that is (slab, beam, roof, "" where unknown). A splayed hanger's upper end
+    is at `top_point`; a hanger under a trapeze ends at the bar's underside.
     """
 
     line: NDArray[np.int32]
@@ -121,6 +125,7 @@ class Hangers:
     support: tuple[str, ...]
     kind: NDArray[np.int32] | None = None
     top_point: NDArray[np.float64] | None = None
+    fixing: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.line)
@@ -134,6 +139,13 @@ class Hangers:
     def top_points(self) -> NDArray[np.float64]:
         """Local places (n, 2) of the upper ends, over the lower ones where none were given."""
         return self.point if self.top_point is None else self.top_point
+
+    @property
+    def lengths(self) -> NDArray[np.float64]:
+        """How far (n,) each goes from the main to its upper end in mm, NaN where that is unknown."""
+        aside = np.hypot(*(self.top_points - self.point).T)
+        lengths: NDArray[np.float64] = np.hypot(self.top - self.bottom, aside)
+        return lengths
 
     def keys(self) -> list[str]:
         """One key a hanger, in array order."""
@@ -172,6 +184,8 @@ class Ceiling:
     members: Members
     hangers: Hangers
     openings: tuple[Opening, ...] = ()
+    policy: Policy | None = None
+    seating: Seating = NO_SEATING
     pieces: Pieces | None = None
     trapezes: Trapezes | None = None
     braces: Braces | None = None

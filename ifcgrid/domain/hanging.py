@@ -37,6 +37,9 @@ class Pieces:
     start; `start`, `end` (n,) in mm along the member from its start; `first_hole` (n,) in mm
     from the piece's start to its first rout hole, NaN where the part has none; `is_factory`
     (n, 2) whether the start and the end are factory ends; `mark` names equal pieces.
+    `stock` (n,) counts the stock parts that are used up, so pieces with one number are cut
+    from one part; `stock_start` (n,) is where on it the piece begins, `stock_length` (n,)
+    its length, in mm: what falls off at both ends follows from them.
     """
 
     member: NDArray[np.int32]
@@ -46,9 +49,17 @@ class Pieces:
     first_hole: NDArray[np.float64]
     is_factory: NDArray[np.bool_]
     mark: tuple[str, ...]
+    stock: NDArray[np.int32] | None = None
+    stock_start: NDArray[np.float64] | None = None
+    stock_length: NDArray[np.float64] | None = None
 
     def __len__(self) -> int:
         return len(self.member)
+
+    @property
+    def length(self) -> NDArray[np.float64]:
+        """Lengths (n,) in mm."""
+        return self.end - self.start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,7 +68,8 @@ class Trapezes:
 
     `hanger` (n,) index into the ceiling's hangers; `ends` (n, 2, 2) local ends of the bar;
     `z` (n,) its underside; `top` (n, 2) z of the soffits over its two ends; `support` names
-    the structure over each end; `spans` the keys of what it goes round.
+    the structure over each end; `spans` the keys of what it goes round. `hanger` is the
+    first of the hangers it carries, `carries` (where given) all of them.
     """
 
     hanger: NDArray[np.int32]
@@ -66,6 +78,7 @@ class Trapezes:
     top: NDArray[np.float64]
     support: tuple[tuple[str, str], ...]
     spans: tuple[tuple[str, ...], ...]
+    carries: tuple[tuple[int, ...], ...] = ()
 
     def __len__(self) -> int:
         return len(self.hanger)

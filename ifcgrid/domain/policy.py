@@ -98,7 +98,8 @@ class Policy:
         """The least border as people say it."""
         if self.minimum_length is not None:
             return f"{self.minimum_length:g} mm"
-        return f"{self.minimum_fraction:g} module" if self.minimum_fraction else "none"
+        share = Fraction(self.minimum_fraction).limit_denominator(100)
+        return f"{share} module" if share else "none"
 
     def without_minimum(self) -> Policy:
         """The same policy for a room that is exempt from the minimum."""

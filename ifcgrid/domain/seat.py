@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Hold", "Move", "Seat", "Seating", "Shift", "Wish"]
+__all__ = ["NO_SEATING", "Hold", "Move", "Seat", "Seating", "Shift", "Wish"]
 
 
 class Hold(StrEnum):
@@ -100,3 +100,7 @@ class Seating:
     moves: tuple[Move, ...] = ()
     cost: tuple[Shift, ...] = ()
     is_exact: bool = True
+
+
+NO_SEATING = Seating()
+"""That of a ceiling without devices that want a seat."""

@@ -12,6 +12,7 @@ __all__ = [
     "ANGLE_DEG",
     "AREA",
     "DIRECTION",
+    "EVEN",
     "GAP",
     "HEIGHT",
     "LAY_IN_FILL",
@@ -73,6 +74,9 @@ SHORTEST_EDGE = 1.0
 
 SHORTEST_MEMBER = 1.0
 """A member shorter than this is not made."""
+
+EVEN = 1.0
+"""Hangers are spread along a main as evenly as their number allows, to this."""
 
 GAP = 5.0
 """Two rooms whose outlines are at most this far apart touch."""

@@ -19,6 +19,8 @@ from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.layout import Certificate
 from ifcgrid.domain.room import CeilingHeight, HeightEvidence, Room, SkippedRoom
+from ifcgrid.outputs.moves import record_devices, record_moves
+from ifcgrid.outputs.setout.wall import name_walls
 
 __all__ = ["record_build", "record_finding", "record_room", "record_skipped", "record_spaces"]
 
@@ -102,6 +104,45 @@ def _borders(ceiling: Ceiling, room: Room) -> dict[str, Any]:
     }
 
 
+def _narrow(ceiling: Ceiling, room: Room) -> list[dict[str, Any]]:
+    """The walls of a room whose borders fall short of the policy's minimum, the worst first."""
+    layout, policy = ceiling.layout, ceiling.policy
+    if not layout.narrow or policy is None:
+        return []
+    letter = {(wall.ring, edge): wall.letter for wall in name_walls(ceiling) for edge in wall.edges}
+    border = {(b.ring, b.edge): b for b in layout.borders}
+    module = {"u": (layout.along,), "v": (layout.across,)}
+    near = room.outline.buffer(tolerance.GAP)
+    return [
+        {
+            "wall": letter[key],
+            "ring": key[0],
+            "edge": key[1],
+            "least_mm": _number(border[key].least),
+            "minimum_mm": _number(
+                min(map(policy.minimum, module.get(border[key].axis, (layout.along, layout.across))))
+            ),
+            "from_mm": [_number(x) for x in border[key].start],
+            "to_mm": [_number(x) for x in border[key].end],
+        }
+        for key in layout.narrow
+        if LineString([border[key].start, border[key].end]).intersection(near).length > 0
+    ]
+
+
+def _policy(ceiling: Ceiling) -> dict[str, Any]:
+    """Who asked for the policy that applied, and how sure that is."""
+    policy = ceiling.policy
+    if policy is None:
+        return {}
+    return {
+        "policy_title": policy.title,
+        "policy_source": policy.source,
+        "policy_basis": policy.basis,
+        "policy_minimum": policy.minimum_words,
+    }
+
+
 def _certificate(certificate: Certificate) -> dict[str, Any]:
     return {
         "method": certificate.method,
@@ -146,7 +187,9 @@ def record_room(ceiling: Ceiling, index: int = 0) -> dict[str, Any]:
         "height": _height(room.height),
         "system": ceiling.system.id,
         "policy": layout.policy,
+        **_policy(ceiling),
         "meets_minimum": bool(layout.meets_minimum),
+        "narrow": _narrow(ceiling, room),
         "area_m2": _area(room.outline.area),
         "angle_deg": _number(layout.frame.angle_deg, 6),
         "origin_mm": [_number(layout.frame.x), _number(layout.frame.y)],
@@ -157,6 +200,8 @@ def record_room(ceiling: Ceiling, index: int = 0) -> dict[str, Any]:
         "members": {role.word: int((roles == role).sum()) for role in Role},
         "hangers": int((ceiling.hangers.room == index).sum()),
         "openings": sum(opening.room == index for opening in ceiling.openings),
+        "devices": record_devices(ceiling),
+        "moves": record_moves(ceiling, index),
         "notes": list(dict.fromkeys((*room.notes, *ceiling.zone.notes))),
     }
     if room.also:

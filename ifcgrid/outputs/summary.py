@@ -12,6 +12,7 @@ __all__ = ["format_layout", "format_spaces", "format_summary"]
 
 _MOST_EACH = 5
 _MOST_FILES = 3
+_MOST_MOVES = 20
 _WIDEST_NAME = 26
 _CAUTION = (
     "Geometry only, from the model named above. Local codes, the authority having jurisdiction and a "
@@ -143,12 +144,59 @@ def _conflicts(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
     return ["", f"* Heights to settle: {len(lines)}", *lines] if lines else []
 
 
+def _narrow_walls(room: Mapping[str, Any]) -> str:
+    """The walls at fault, by the letters that the set-out sheet gives them."""
+    walls: dict[str, float] = {}
+    for edge in room.get("narrow", ()):
+        walls[edge["wall"]] = min(edge["least_mm"], walls.get(edge["wall"], edge["least_mm"]))
+    shown = [f"{letter} {_mm(least)}" for letter, least in list(walls.items())[:_MOST_EACH]]
+    rest = f" and {len(walls) - _MOST_EACH} more" if len(walls) > _MOST_EACH else ""
+    return f" (on the sheet: wall {', '.join(shown)}{rest})" if shown else ""
+
+
+def _policies(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Which policies applied, with who asks for them."""
+    chosen = {r["policy"]: r for r in rooms if r["status"] == "laid-out" and r.get("policy_source")}
+    if not chosen:
+        return []
+    lines = [
+        f"  {_clean(name)}: least border {room['policy_minimum']}; {_clean(room['policy_source'])} "
+        f"[{room['policy_basis']}]"
+        for name, room in chosen.items()
+    ]
+    return ["", "Policy" if len(lines) == 1 else "Policies", *lines]
+
+
 def _short_borders(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
     chosen = [room for room in rooms if room["status"] == "laid-out" and not room.get("meets_minimum", True)]
     if not chosen:
         return []
-    lines = [f"  {_title(room)}: {_clean(room['reason'])}" for room in chosen]
+    lines = [f"  {_title(room)}: {_clean(room['reason'])}{_narrow_walls(room)}" for room in chosen]
     return ["", f"! Least border not met: {len(chosen)}", *lines]
+
+
+def _step(vector: Sequence[float]) -> str:
+    """A move along the model's X and Y: (-40, 0) mm."""
+    return "(" + ", ".join("0" if abs(x) < 0.05 else f"{x:+.1f}".removesuffix(".0") for x in vector) + ") mm"
+
+
+def _move_text(move: Mapping[str, Any]) -> str:
+    """One device that is off its seat, and the way there or why there is none."""
+    text = f"{move['kind']} {_clean(move['name'])!r} ({move['hold']})"
+    if move["vector_mm"] is None:
+        return f"{text}: {_clean(move['reason'])}"
+    turn = f", turn by {move['turn_deg']:+.1f} degrees" if move["turn_deg"] else ""
+    return f"{text}: move by {_step(move['vector_mm'])} in X and Y{turn}"
+
+
+def _moves(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+    found = [(room, move) for room in rooms for move in room.get("moves", ())]
+    if not found:
+        return []
+    lines = [f"  {_title(room)}: {_move_text(move)}" for room, move in found[:_MOST_MOVES]]
+    if len(found) > _MOST_MOVES:
+        lines.append(f"  ... and {len(found) - _MOST_MOVES} more: see the record, or build --moves FILE.csv")
+    return ["", f"Devices off their seats: {len(found)}", *lines]
 
 
 def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str]) -> str:
@@ -209,7 +257,8 @@ def format_summary(record: Mapping[str, Any]) -> str:
     lines = _model_line(record)
     for storey, found in _by_storey([r for r in rooms if r["status"] == "laid-out"]).items():
         lines += ["", storey, *_laid_out(found, failing)]
-    lines += _short_borders(rooms) + _conflicts(rooms) + _reasons(rooms) + _findings(record)
+    lines += _policies(rooms) + _short_borders(rooms) + _moves(rooms)
+    lines += _conflicts(rooms) + _reasons(rooms) + _findings(record)
     if record.get("totals"):
         lines += _total_lines(record["totals"])
     if record.get("outputs"):

@@ -20,6 +20,7 @@ from ifcgrid.ifc.project import ModelFile, open_model
 from ifcgrid.ifc.reading.north import find_north
 from ifcgrid.ifc.writing.write import check_name, save_model, write_ceilings
 from ifcgrid.outputs.files import make_folder, write_text
+from ifcgrid.outputs.moves import format_moves
 from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 from ifcgrid.outputs.record import record_build, record_spaces
 from ifcgrid.outputs.setout import draw_setout
@@ -97,6 +98,7 @@ def build_file(
     replace: bool = False,
     overwrite: bool = False,
     sheets: PathLike | None = None,
+    moves: PathLike | None = None,
     units: str = "auto",
     on_room: OnRoom | None = None,
 ) -> dict[str, Any]:
@@ -111,7 +113,7 @@ def build_file(
         OutputError: a target cannot be written.
     """
     check_name(output, path, overwrite=overwrite)
-    check_targets([output], [sheets], [*others, plan])
+    check_targets([output, moves], [sheets], [*others, plan])
     rules = _with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
     done = build(model, rules, further, on_room)
@@ -133,6 +135,9 @@ def build_file(
     outputs = [str(output)]
     if sheets is not None:
         outputs += _write_sheets(Path(sheets), done, _pick_units(units, model))
+    if moves is not None:
+        write_text(Path(moves), format_moves(done.ceilings))
+        outputs.append(str(moves))
     record = _record(done, outputs)
     record["written"] = {
         "elements": dict(sorted(report.counts.items())),

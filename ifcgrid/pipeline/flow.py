@@ -7,22 +7,27 @@ without `_file` in their name work on open models and touch no disk.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from dataclasses import replace as with_changes
 from pathlib import Path
 from typing import Any
 
 import shapely
 
 from ifcgrid.checks.clash import find_clashes
-from ifcgrid.design.devices import fit_devices, lay_in_outlines
+from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.framing import place_members
-from ifcgrid.design.layout import solve_layout
 from ifcgrid.design.panels import cut_panels
+from ifcgrid.design.seating import Held, ask_devices, find_cost, find_held, seat_devices
+from ifcgrid.design.setting_out import Start, find_start, solve_from
 from ifcgrid.design.suspension import place_hangers
 from ifcgrid.design.zones import carve_rooms, group_zones
+from ifcgrid.domain.building import Site
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.errors import IfcGridError, PlanError
+from ifcgrid.domain.device_rule import DeviceRule
+from ifcgrid.domain.errors import IfcGridError, NoLayoutError, PlanError
 from ifcgrid.domain.finding import Finding
+from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import DEVICES, STRUCTURE, Obstacle
 from ifcgrid.domain.plan import Plan, Settings, parse_plan
 from ifcgrid.domain.policy import Policy
@@ -33,6 +38,7 @@ from ifcgrid.ifc.project import ModelFile, model_from_file
 from ifcgrid.ifc.reading.obstacles import read_obstacles
 from ifcgrid.ifc.reading.rooms import read_rooms
 from ifcgrid.ifc.reading.select import find_keys
+from ifcgrid.pipeline.setting_out import ceiling_group, read_site, share_grids
 from ifcgrid.policies import list_policies, read_policy
 from ifcgrid.systems import list_systems, read_system
 
@@ -67,6 +73,7 @@ class Intake:
     skipped: tuple[SkippedRoom, ...]
     settings: Mapping[str, Settings]
     obstacles: tuple[Obstacle, ...]
+    site: Site = field(default_factory=Site)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,6 +161,7 @@ def read_intake(
         skipped=reading.skipped + excluded,
         settings=settings,
         obstacles=tuple(found),
+        site=read_site(model, kernel, settings.values(), plan),
     )
 
 
@@ -182,24 +190,37 @@ def hang_ceiling(
     policy: Policy,
     obstacles: Sequence[Obstacle] = (),
     *,
-    angle: float | None = None,
+    start: Start | None = None,
+    rules: Sequence[DeviceRule] = (),
+    shared: Layout | None = None,
 ) -> Ceiling:
     """One zone's whole ceiling: layout, panels, members, hangers and openings.
 
-    `angle` of the mains in degrees from the model's X axis, None for the best one.
+    `start` is what is fixed of the grid beforehand, `rules` say which devices hold it;
+    `shared` is the layout when it is one with those of other ceilings.
 
     Raises:
         NoLayoutError: no layout exists for the zone's outline.
     """
     devices = [o for o in obstacles if o.kind in DEVICES]
-    layout = solve_layout(
-        zone.outline,
-        system,
-        policy,
-        key=zone.key,
-        fixtures=lay_in_outlines(devices, zone, system),
-        angles=None if angle is None else (angle,),
-    )
+    asked = ask_devices(zone, system, policy, devices, rules)
+
+    def solve(held: Held) -> Layout:
+        if shared is not None:
+            return shared
+        return solve_from(
+            zone.outline,
+            system,
+            policy,
+            start or Start(),
+            key=zone.key,
+            fixtures=held.cells,
+            points=held.points,
+        )
+
+    held = find_held(asked)
+    layout = solve(held)
+    cost = find_cost(zone.outline, system, policy, held, layout, lambda: solve(Held()))
     openings = fit_devices(zone, layout, devices, zone.level)
     members = place_members(zone, system, layout, openings)
     structure = [o for o in obstacles if o.kind in STRUCTURE]
@@ -211,19 +232,21 @@ def hang_ceiling(
         members=members,
         hangers=place_hangers(zone, system, layout, members, structure),
         openings=openings,
+        policy=policy,
+        seating=with_changes(seat_devices(zone, layout, asked), cost=cost),
     )
 
 
 def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -> list[Zone]:
     """The zones of the rooms that were read, in the rooms' order.
 
-    Only rooms of one group may share a ceiling; by default those whose system, policy and
-    angle are the same.
+    Only rooms of one group may share a ceiling; by default those whose settings decide the
+    same grid.
     """
     groups: dict[Hashable, list[Room]] = {}
     for room in carve_rooms(intake.rooms, intake.obstacles):
         given = intake.settings[room.key]
-        group = group_of.get(room.key) if group_of else (given.system, given.policy, given.angle)
+        group = group_of.get(room.key) if group_of else ceiling_group(given)
         groups.setdefault(group, []).append(room)
     zones = [zone for rooms in groups.values() for zone in group_zones(rooms, intake.obstacles)]
     order = {room.key: place for place, room in enumerate(intake.rooms)}
@@ -239,12 +262,31 @@ def lay_out(
     nearby = Nearby(intake.obstacles)
     ceilings: list[Ceiling] = []
     failed: list[SkippedRoom] = []
+
+    def chosen(settings: Settings) -> tuple[GridSystem, Policy]:
+        system = plan.systems.get(settings.system) or read_system(settings.system)
+        return system, plan.policies.get(settings.policy) or read_policy(settings.policy)
+
+    shared = share_grids(zones, intake.settings, intake.site, chosen, nearby.find, plan)
     for done, zone in enumerate(zones, start=1):
         settings = intake.settings[zone.rooms[0].key]
-        system = plan.systems.get(settings.system) or read_system(settings.system)
-        policy = plan.policies.get(settings.policy) or read_policy(settings.policy)
+        system, policy = chosen(settings)
         try:
-            ceilings.append(hang_ceiling(zone, system, policy, nearby.find(zone), angle=settings.angle))
+            together = shared.get(zone.key)
+            if isinstance(together, str):
+                raise NoLayoutError(together, zone.key)
+            start = find_start(zone, settings, intake.site)
+            ceilings.append(
+                hang_ceiling(
+                    zone,
+                    system,
+                    policy,
+                    nearby.find(zone),
+                    start=start,
+                    rules=plan.devices,
+                    shared=together,
+                )
+            )
         except (IfcGridError, shapely.GEOSException, ValueError) as error:
             # One bad room never stops a floor: its reason is reported instead.
             failed += [_skip(room, "failed", str(error)) for room in zone.rooms]

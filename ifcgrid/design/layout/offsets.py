@@ -99,13 +99,11 @@ class Axis:
             return np.zeros(len(offsets))
         low, high = self.fixtures.T
         room = np.maximum(np.ceil((high - low - tolerance.LENGTH) / self.module), 1.0) * self.module
-        slack = tolerance.LAY_IN_SHIFT
         # Nearest line to where the first line of the device's cells should be, were it centred.
         wanted = (low + high - room) / 2
         away = wanted - offsets[:, None]
         first = offsets[:, None] + np.round(away / self.module) * self.module
-        edge = tolerance.LENGTH
-        fits = (low >= first - slack - edge) & (high <= first + room + slack + edge)
+        fits = np.abs(first - wanted) <= tolerance.ON_MODULE + tolerance.LENGTH
         fits &= room - (high - low) <= tolerance.LAY_IN_SLACK
         off: _Floats = np.count_nonzero(~fits, axis=1).astype(float)
         return off
@@ -213,8 +211,8 @@ class Axis:
     def _fixture_offsets(self) -> list[_Floats]:
         low, high = self.fixtures.T
         room = np.maximum(np.ceil((high - low - tolerance.LENGTH) / self.module), 1.0) * self.module
-        slack = tolerance.LAY_IN_SHIFT
-        return [low + slack, high - room - slack, low, high - room, (low + high - room) / 2]
+        wanted = (low + high - room) / 2
+        return [wanted, wanted - tolerance.ON_MODULE, wanted + tolerance.ON_MODULE]
 
 
 def _distinct(places: _Floats, module: float) -> _Floats:
