@@ -88,8 +88,9 @@ def find_crossings(
     line = np.rint(ends[:, 1] / layout.across).astype(np.int32)
     on_line = np.abs(ends[:, 1] - line * layout.across) <= tolerance.LENGTH
     is_main = line % layout.main_every == layout.main_phase % layout.main_every
-    nodes = np.unique(np.column_stack([line, column])[on_line & is_main], axis=0)
-    point = nodes[:, ::-1] * np.array([layout.along, layout.across])
+    met = np.column_stack([line, column, ends[:, 0].round(3)])[on_line & is_main]
+    nodes = np.unique(met, axis=0)
+    point = np.column_stack([nodes[:, 2], nodes[:, 0] * layout.across])
     mains = np.flatnonzero(members.role == Role.MAIN_RUNNER)
     same = nodes[:, 0][:, None] == members.line[mains][None]
     low, high = members.start[mains, 0] + reach, members.end[mains, 0] - reach
