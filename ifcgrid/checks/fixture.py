@@ -157,18 +157,28 @@ def _places(scene: Scene, centre: NDArray[np.float64], cells: NDArray[np.int64])
     """The middle of the nearest whole cells for each lay-in device."""
     module = np.array([scene.ceiling.layout.along, scene.ceiling.layout.across])
     half = cells * module / 2
-    first = np.rint((centre - half) / module)
+    row = np.rint((centre - half)[:, 1] / module[1])
+    start = half + _row_start(scene, row)
+    first = np.rint((centre - start) / module)
     lay_in = _is_lay_in(cells)
-    place = np.where(lay_in[:, None], first * module + half, np.nan)
+    place = np.where(lay_in[:, None], first * module + start, np.nan)
     wanted = np.flatnonzero(lay_in)
     whole = _is_whole(scene, place[wanted], half[wanted])
     steps = np.array([(a, b) for a in range(-2, 3) for b in range(-2, 3)], dtype=float) * module
     for i in wanted[~whole]:
         tried = place[i] + steps
+        tried += _row_start(scene, row[i] + steps[:, 1] / module[1]) - _row_start(scene, row[i : i + 1])
         order = np.lexsort((tried[:, 1], tried[:, 0], np.rint(np.hypot(*(tried - centre[i]).T))))
         fits = order[_is_whole(scene, tried[order], np.broadcast_to(half[i], tried.shape))]
         place[i] = tried[fits[0]] if len(fits) else np.nan
     return place
+
+
+def _row_start(scene: Scene, row: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far (n, 2) the cells of each row (n,) are shifted; nothing where rows are not."""
+    offsets = np.array(scene.ceiling.layout.row_offsets)
+    along: NDArray[np.float64] = offsets[np.rint(row).astype(np.int64) % len(offsets)]
+    return np.stack([along, np.zeros(len(along))], axis=1)
 
 
 def _is_whole(scene: Scene, middle: NDArray[np.float64], half: NDArray[np.float64]) -> NDArray[np.bool_]:

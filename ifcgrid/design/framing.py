@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.design.field import Field, rooms_at, see_field
+from ifcgrid.design.rows import join_members, openings_in, plain_layouts
 from ifcgrid.design.runs import Runs, find_nodes, find_runs, no_runs
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Members, Opening, Role
@@ -34,12 +35,21 @@ def place_members(
     A main's index counts the runs of its line; a tee's index is the lattice step in which
     it begins, plus `CROWDED` for each earlier piece of the same line in that step. Tees
     inside a lay-in opening are left out, mains never. Where a cross tee ends in an opening,
-    the second tee that it would have cut runs on.
+    the second tee that it would have cut runs on. Between shifted rows every line is a main,
+    and the cross tees of each row stand at its own places.
     """
     if (layout.along, layout.across) != (system.along, system.across):
         raise ValueError(
             f"zone {zone.key}: the layout's cells are {layout.along} x {layout.across} mm, "
             f"those of {system.id} {system.along} x {system.across} mm; they must be the same"
+        )
+    if layout.row_shift:
+        return join_members(
+            layout,
+            [
+                place_members(zone, system, plain, openings_in(openings, layout, number))
+                for number, _, plain in plain_layouts(layout)
+            ],
         )
     field = see_field(zone, layout)
     along, across = find_runs(field, 0, layout.across), find_runs(field, 1, layout.along)

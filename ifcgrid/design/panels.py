@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from ifcgrid.design.field import Field, see_field
+from ifcgrid.design.rows import join_panels, openings_in, plain_layouts
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Opening, Panels
 from ifcgrid.domain.layout import Layout
@@ -73,8 +74,17 @@ def cut_panels(zone: Zone, layout: Layout, openings: Sequence[Opening] = ()) -> 
     One panel for each connected piece of room in a cell; scraps below
     `tolerance.PIECE_AREA` are none, cells that a lay-in opening fills have none, and a piece
     of which any other opening leaves no more than a scrap is none. The areas sum to the
-    zone's, less those and scraps; holes are not taken off.
+    zone's, less those and scraps; holes are not taken off. Column i of a shifted row begins at
+    i * along + `layout.row_offset(row)`, so a room's first column can be -1 there.
     """
+    if layout.row_shift:
+        return join_panels(
+            layout,
+            [
+                cut_panels(zone, plain, openings_in(openings, layout, number))
+                for number, _, plain in plain_layouts(layout)
+            ],
+        )
     field = see_field(zone, layout)
     cells = _cells_over(field, layout)
     edge, number = _entered(field, cells)
