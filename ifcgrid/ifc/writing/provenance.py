@@ -62,6 +62,7 @@ def digest(ceiling: Ceiling) -> str:
         repr(
             [
                 *(zone.key, [r.key for r in zone.rooms], ceiling.system, layout.policy, layout.reason),
+                layout.set_out_from,
                 *(layout.columns, layout.rows, layout.main_every, layout.main_phase),
                 *(layout.certificate.method, layout.certificate.statement, ceiling.hangers.support),
                 [(o.key, o.room, o.is_lay_in, o.cells) for o in ceiling.openings],
@@ -118,6 +119,7 @@ def provenance_values(
         "System": Typed("IfcText", f"{ceiling.system.id}: {ceiling.system.title}"),
         "Policy": Typed("IfcText", layout.policy),
         "Reason": Typed("IfcText", layout.reason),
+        **({"SetOutFrom": Typed("IfcText", layout.set_out_from)} if layout.set_out_from else {}),
         "Certificate": Typed("IfcText", f"{layout.certificate.method}: {layout.certificate.statement}"),
         **_height_values(ceiling, context),
         "AngleDegrees": Typed("IfcReal", round(layout.frame.angle_deg, 9)),

@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.room import Room
 from ifcgrid.ifc.identity import MARKER_SET, global_ids
 from ifcgrid.ifc.writing.book import Book
@@ -265,9 +267,7 @@ class _Zone:
             (_parallel_tag(j, self.ceiling), [(u_min, j * layout.across), (u_max, j * layout.across)])
             for j in _inside(layout.rows)
         ]
-        crossing = [
-            (f"T{i}", [(i * layout.along, v_min), (i * layout.along, v_max)]) for i in _inside(layout.columns)
-        ]
+        crossing = [(tag, [(u, v_min), (u, v_max)]) for tag, u in _crossing_lines(layout, u_min, u_max)]
         curves: list[Ref] = []
         axes: list[tuple[Ref, ...]] = []
         for lines in (parallel, crossing):
@@ -348,6 +348,21 @@ class _Zone:
 def _inside(count: int) -> range:
     """Lines that cross the zone; where it is narrower than a module, the one before it: a grid needs one."""
     return range(1, count) if count > 1 else range(1)
+
+
+def _crossing_lines(layout: Layout, u_min: float, u_max: float) -> list[tuple[str, float]]:
+    """Tags and places of the tee lines; of shifted rows T1, T2 ... are row 0's, T1b, T2b ... row 1's.
+
+    Row 0 and every p-th row after it have the plain tags, where the pattern has p rows.
+    """
+    lines = [(f"T{i}", i * layout.along) for i in _inside(layout.columns)]
+    for number, shift in enumerate(layout.row_offsets[1:], start=1):
+        letter = chr(ord("a") + number)
+        for i in range(-1, layout.columns + 1):
+            at = i * layout.along + shift
+            if u_min + tolerance.LENGTH < at < u_max - tolerance.LENGTH:
+                lines.append((f"T{i}{letter}", at))
+    return sorted(lines, key=lambda line: line[1])
 
 
 def _parallel_tag(j: int, ceiling: Ceiling) -> str:
