@@ -1,4 +1,4 @@
-"""Text files that appear whole or not at all."""
+"""Files that appear whole or not at all."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ifcgrid.domain.errors import OutputError
 
-__all__ = ["make_folder", "write_text"]
+__all__ = ["make_folder", "write_bytes", "write_text"]
 
 
 def _refuse(path: Path, error: OSError) -> OutputError:
@@ -33,11 +33,19 @@ def write_text(path: Path, text: str) -> None:
     Raises:
         OutputError: the target cannot be written; nothing is left behind.
     """
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write bytes beside the target, then put them in its place in one step; makes its folder.
+
+    Raises:
+        OutputError: the target cannot be written; nothing is left behind.
+    """
     draft = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with draft.open("w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        draft.write_bytes(data)
         draft.replace(path)
     except OSError as error:
         with suppress(OSError):

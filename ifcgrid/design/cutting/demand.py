@@ -1,0 +1,193 @@
+"""What ceilings need cut: parts of bars by stock, and cut panels by size."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.domain.cutting import CutRules, PanelDemand, Part, Side, Stock
+from ifcgrid.domain.marks import mark_members, mark_panels
+from ifcgrid.domain.system import Section
+
+__all__ = ["bar_demands", "panel_demands"]
+
+ORDER = {Role.WALL_ANGLE: 1, Role.MAIN_RUNNER: 2, Role.CROSS_TEE: 3, Role.SECOND_TEE: 4}
+"""The order of work: wall angle, mains, tees between mains, tees between tees (NAVEDTRA 14044 p. 5-17)."""
+
+
+def bar_demands(ceiling: Ceiling, rules: CutRules) -> list[tuple[Stock, Part]]:
+    """The parts of all members, each with the stock that it is cut from, in the order of work.
+
+    Mains and tees are the ceiling's pieces; where those were not worked out, they are cut
+    into whole bars and a rest. Wall angles are cut wall by wall: no more than one rest a wall.
+    """
+    if ceiling.pieces is None:
+        found = list(_by_member(ceiling, rules, tuple(Role)))
+    else:
+        found = [*_by_piece(ceiling, rules), *_by_member(ceiling, rules, (Role.WALL_ANGLE,))]
+    return sorted(found, key=lambda pair: pair[1].order)
+
+
+def _stock(ceiling: Ceiling, role: Role, length: float, rules: CutRules) -> Stock:
+    """The bar of that length; a tee's length that only mains have is a main."""
+    system = ceiling.system
+    is_tee = role in (Role.CROSS_TEE, Role.SECOND_TEE)
+    if is_tee and not any(tolerance.is_equal(length, tee) for tee in _tee_stocks(ceiling)):
+        is_tee, role = False, Role.MAIN_RUNNER
+    sections = {Role.MAIN_RUNNER: system.main, Role.WALL_ANGLE: system.angle}
+    # Tees of one length are one article, whether they are hung between mains or between tees.
+    item = "tee" if is_tee else role.word.replace("_", " ")
+    cutting = system.cutting if role is Role.MAIN_RUNNER else None
+    return Stock(
+        item=item,
+        section=_words(sections.get(role, system.tee)),
+        length=length,
+        kerf=rules.bar_kerf,
+        first_hole=cutting.first_hole if cutting else math.nan,
+        pitch=cutting.hole_pitch if cutting else math.nan,
+        end_parts=rules.tees_from_one if is_tee else 2,
+    )
+
+
+def _words(section: Section) -> str:
+    return f"{section.height:g} x {section.face:g} x {section.thickness:g}"
+
+
+def _tee_stocks(ceiling: Ceiling) -> tuple[float, ...]:
+    if ceiling.system.cutting is not None:
+        return ceiling.system.cutting.tees
+    return tuple(sorted({ceiling.system.main_spacing, ceiling.system.along}, reverse=True))
+
+
+def _by_piece(ceiling: Ceiling, rules: CutRules) -> Iterator[tuple[Stock, Part]]:
+    pieces, members = ceiling.pieces, ceiling.members
+    assert pieces is not None
+    keys = members.keys()
+    for k in range(len(pieces)):
+        member = int(pieces.member[k])
+        role = Role(int(members.role[member]))
+        length = float(pieces.end[k] - pieces.start[k])
+        whole = _stock_length(ceiling, role, length, k)
+        stock = _stock(ceiling, role, whole, rules)
+        yield (
+            stock,
+            Part(
+                key=f"{ceiling.key}/{keys[member]}/{int(pieces.number[k])}",
+                mark=pieces.mark[k],
+                room=ceiling.zone.rooms[int(members.room[member])].key,
+                length=_snap(length, whole),
+                is_factory=_ends(pieces.is_factory[k].tolist(), length, whole),
+                first_hole=float(pieces.first_hole[k]) if stock.has_holes else math.nan,
+                order=ORDER[role],
+            ),
+        )
+
+
+def _stock_length(ceiling: Ceiling, role: Role, length: float, k: int) -> float:
+    pieces = ceiling.pieces
+    if pieces is not None and pieces.stock_length is not None:
+        return float(pieces.stock_length[k])
+    return _shortest(ceiling, role, length)
+
+
+def _shortest(ceiling: Ceiling, role: Role, length: float) -> float:
+    """The bar that a part of a member is cut from: of tees the shortest of its rank or longer."""
+    if role is Role.WALL_ANGLE:
+        return ceiling.system.angle_stock
+    if role is Role.MAIN_RUNNER:
+        return ceiling.system.main_stock
+    tees = _tee_stocks(ceiling)
+    rank = [tees[0] if role is Role.CROSS_TEE else tees[-1], *sorted(tees), ceiling.system.main_stock]
+    equal = [t for t in tees if tolerance.is_equal(t, length)]
+    fitting = [t for t in rank if not tolerance.is_greater(length, t)]
+    return (equal or fitting or [ceiling.system.main_stock])[0]
+
+
+def _snap(length: float, whole: float) -> float:
+    return whole if tolerance.is_equal(length, whole) else length
+
+
+def _ends(factory: Sequence[bool], length: float, whole: float) -> tuple[bool, bool]:
+    """Only a whole bar has both of its ends; of two that a shorter part was given the start counts."""
+    start, end = bool(factory[0]), bool(factory[1])
+    is_whole = tolerance.is_equal(length, whole)
+    return (start, end and (is_whole or not start))
+
+
+def _by_member(ceiling: Ceiling, rules: CutRules, roles: Sequence[Role]) -> Iterator[tuple[Stock, Part]]:
+    members = ceiling.members
+    keys, marks, lengths = members.keys(), mark_members(members), members.length.tolist()
+    for k, length in enumerate(lengths):
+        role = Role(int(members.role[k]))
+        if role not in roles:
+            continue
+        whole = _shortest(ceiling, role, length)
+        count = max(tolerance.ceil_div(length, whole), 1)
+        for number in range(count):
+            rest = min(whole, length - number * whole)
+            yield (
+                _stock(ceiling, role, whole, rules),
+                Part(
+                    key=f"{ceiling.key}/{keys[k]}/{number}",
+                    mark=marks[k] if count == 1 else f"{marks[k]}.{number + 1}",
+                    room=ceiling.zone.rooms[int(members.room[k])].key,
+                    length=_snap(rest, whole),
+                    is_factory=_member_ends(ceiling, role, k, number, rest, whole),
+                    order=ORDER[role],
+                ),
+            )
+
+
+def _member_ends(
+    ceiling: Ceiling, role: Role, k: int, number: int, length: float, whole: float
+) -> tuple[bool, bool]:
+    """Which ends of a part need a bar's own end, for members whose pieces were not worked out."""
+    if role is Role.WALL_ANGLE:
+        return (False, False)
+    if tolerance.is_equal(length, whole):
+        return (True, True)
+    if role is Role.MAIN_RUNNER:
+        return (number > 0, False)
+    axis = 1 if role is Role.CROSS_TEE else 0
+    layout = ceiling.layout
+    step = (layout.across if axis else layout.along) * (layout.main_every if axis else 1)
+    first = layout.main_phase * layout.across if axis else 0.0
+    ends = (ceiling.members.start[k, axis], ceiling.members.end[k, axis])
+    on_line = [abs((x - first) / step - round((x - first) / step)) * step <= tolerance.LENGTH for x in ends]
+    return (True, False) if on_line[0] else (False, on_line[1])
+
+
+def panel_demands(ceiling: Ceiling) -> list[PanelDemand]:
+    """The cut panels, each in its own cell, with the sides that lie on grid lines."""
+    panels, layout = ceiling.panels, ceiling.layout
+    keys, marks = panels.keys(), mark_panels(panels)
+    return [
+        _panel(ceiling, k, keys[k], marks[k], (layout.along, layout.across))
+        for k in np.flatnonzero(~panels.is_full).tolist()
+    ]
+
+
+def _panel(ceiling: Ceiling, k: int, key: str, mark: str, size: tuple[float, float]) -> PanelDemand:
+    panels = ceiling.panels
+    corner = np.array([panels.column[k] * size[0], panels.row[k] * size[1]])
+    bounds = panels.bounds[k].reshape(2, 2) - corner
+    shape = panels.outlines.get(k) or shapely.box(*panels.bounds[k])
+    rings = tuple(
+        tuple((float(u), float(v)) for u, v in shapely.get_coordinates(ring) - corner)
+        for ring in (shape.exterior, *shape.interiors)
+    )
+    reach = (0.0, 0.0, *size)
+    sides = zip(Side, reach, bounds.ravel().tolist(), strict=True)
+    return PanelDemand(
+        key=f"{ceiling.key}/{key}",
+        mark=mark,
+        room=ceiling.zone.rooms[int(panels.room[k])].key,
+        rings=rings,
+        area=float(panels.area[k]),
+        factory=frozenset(side for side, line, at in sides if tolerance.is_equal(line, at)),
+    )
