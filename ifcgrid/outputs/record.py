@@ -17,10 +17,11 @@ from shapely import LineString
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding, Verdict
-from ifcgrid.domain.layout import Certificate
+from ifcgrid.domain.layout import Certificate, Layout
 from ifcgrid.domain.room import CeilingHeight, HeightEvidence, Room, SkippedRoom
 from ifcgrid.outputs.moves import record_devices, record_moves
 from ifcgrid.outputs.setout.wall import name_walls
+from ifcgrid.outputs.setting_out import record_setting_out
 
 __all__ = ["record_build", "record_finding", "record_room", "record_skipped", "record_spaces"]
 
@@ -69,6 +70,12 @@ def _height(height: CeilingHeight | None) -> dict[str, Any] | None:
     }
 
 
+def _least_strips(low: float, high: float, layout: Layout) -> list[float | None]:
+    """The narrower strips of all rows at both ends of a stretch along the mains."""
+    each = [_strips(low - shift, high - shift, layout.along) for shift in layout.row_offsets]
+    return [min((s for s in ends if s is not None), default=None) for ends in zip(*each, strict=True)]
+
+
 def _strips(low: float, high: float, module: float) -> list[float | None]:
     """The strips at both ends of a stretch of the axis; the whole stretch where no line crosses it."""
     first = tolerance.floor_div(low, module) + 1
@@ -98,7 +105,7 @@ def _borders(ceiling: Ceiling, room: Room) -> dict[str, Any]:
         or LineString([border.start, border.end]).intersection(near).length > 4 * tolerance.GAP
     ]
     return {
-        "along": _strips(u0, u1, layout.along),
+        "along": _least_strips(u0, u1, layout),
         "across": _strips(v0, v1, layout.across),
         "walls": walls,
     }
@@ -195,6 +202,7 @@ def record_room(ceiling: Ceiling, index: int = 0) -> dict[str, Any]:
         "origin_mm": [_number(layout.frame.x), _number(layout.frame.y)],
         "module_mm": [_number(layout.along), _number(layout.across)],
         "borders_mm": _borders(ceiling, room),
+        **record_setting_out(ceiling),
         "certificate": _certificate(layout.certificate),
         "panels": {"full": full, "cut": int(panels.sum()) - full},
         "members": {role.word: int((roles == role).sum()) for role in Role},

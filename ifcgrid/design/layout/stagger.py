@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ifcgrid.design.layout.borders import explain_borders, find_narrow, list_borders
+from ifcgrid.design.layout.borders import explain_borders, list_borders, list_narrow
 from ifcgrid.design.layout.coverage import Coverage, measure_cells
 from ifcgrid.design.layout.kept import keep_lines
 from ifcgrid.design.layout.offsets import SEPARABLE, Axis
@@ -312,6 +312,7 @@ def _compose(
     place = (float(offset[0]), float(offset[1]))
     frame, columns, count = find_frame(lattice, way, place)
     borders = _borders(rows, offset)
+    narrow = list_narrow(lattice, way, borders)
     return Layout(
         frame=frame,
         along=system.along,
@@ -322,7 +323,8 @@ def _compose(
         rows=count,
         borders=borders,
         scores=named_scores(scores.tolist(), policy),
-        meets_minimum=find_narrow(lattice, way, borders) is None,
+        meets_minimum=not narrow,
+        narrow=tuple((border.ring, border.edge) for border in narrow),
         reason=explain_borders(lattice, way, borders, policy, is_exact=False),
         policy=policy.id,
         certificate=certificate,

@@ -210,9 +210,10 @@ def _first_main(ceiling: Ceiling, datum: Datum) -> int | None:
 
 
 def _first_full_column(ceiling: Ceiling, datum: Datum) -> int | None:
-    """The i of the column nearest to the datum that holds a full panel."""
+    """The i of the column nearest to the datum that holds a full panel; of shifted rows those like row 0."""
     panels = ceiling.panels
-    columns = sorted({int(i) for i in panels.column[panels.is_full]})[:: datum.inward]
+    chosen = panels.is_full & (panels.row % len(ceiling.layout.row_offsets) == 0)
+    columns = sorted({int(i) for i in panels.column[chosen]})[:: datum.inward]
     return columns[0] if columns else None
 
 
@@ -220,7 +221,7 @@ def _largest_field(ceiling: Ceiling) -> Field | None:
     """The largest rectangle of full panels, by the stack method on column heights."""
     panels, layout = ceiling.panels, ceiling.layout
     full = panels.is_full & (panels.piece == 0)
-    if not full.any():
+    if not full.any() or layout.row_shift:  # shifted rows make no rectangle
         return None
     left, bottom = int(panels.column[full].min()), int(panels.row[full].min())
     width, depth = int(panels.column[full].max()) - left + 1, int(panels.row[full].max()) - bottom + 1

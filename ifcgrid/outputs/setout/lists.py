@@ -16,6 +16,7 @@ from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions
 from ifcgrid.outputs.paper.sheet import Block
 from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut, Tie
 from ifcgrid.outputs.setout.wall import Wall
+from ifcgrid.outputs.setting_out import row_sentence, taper_sentences
 
 __all__ = ["failing", "hanger_numbers", "list_blocks", "run_lines", "running", "tie_text"]
 
@@ -113,11 +114,15 @@ def _start_line_2(setout: SetOut, line: ControlLine, units: str) -> str:
 
 def _start(ceiling: Ceiling, setout: SetOut, units: str) -> Block:
     lines = []
+    if ceiling.layout.set_out_from:
+        lines.append(f"Grid {ceiling.layout.set_out_from}.")
     for line in setout.lines:
         if line.number == 1:
             lines.append(_start_line_1(ceiling, line, setout.datum_v, units))
         else:
             lines.append(_start_line_2(setout, line, units))
+    if rows := row_sentence(ceiling, lambda x: format_length(x, units)):
+        lines.append(rows)
     if not setout.lines:
         lines.append("No grid line crosses this room as a string would: start from the borders.")
     elif len(setout.lines) == 1:
@@ -181,6 +186,12 @@ def _ranges(numbers: list[int]) -> str:
         else:
             parts.append([number, number])
     return ", ".join(f"H{a}" if a == b else f"H{a}-{b}" for a, b in parts)
+
+
+def _tapers(ceiling: Ceiling, setout: SetOut, units: str) -> list[Block]:
+    letters = {(wall.ring, edge): wall.letter for wall in setout.walls for edge in wall.edges}
+    lines = taper_sentences(ceiling, letters, lambda x: format_length(x, units))
+    return [Block(title="Out of square: cut to measure", lines=lines)] if lines else []
 
 
 def _hangers(ceiling: Ceiling, setout: SetOut, units: str) -> Block:
@@ -277,7 +288,7 @@ def list_blocks(
     blocks = [_level(ceiling, units), _start(ceiling, setout, units)]
     if failing(findings):
         blocks.append(_findings(findings))
-    blocks += [_walls(ceiling, setout, units)]
+    blocks += [_walls(ceiling, setout, units), *_tapers(ceiling, setout, units)]
     if len(ceiling.hangers):
         blocks.append(_hangers(ceiling, setout, units))
     blocks += [_panels(ceiling, units, obstacles), _members(ceiling, units)]
