@@ -9,7 +9,7 @@ from typing import Any
 
 from ifcgrid.ifc.identity import MARKER_SET, global_id
 from ifcgrid.ifc.writing.context import WriteContext
-from ifcgrid.ifc.writing.mapping import Mapping, Part, find_mapping
+from ifcgrid.ifc.writing.mapping import BAR_PARTS, ROD_PARTS, Mapping, Part, find_mapping
 from ifcgrid.ifc.writing.rows import Ref, Rows, Typed
 from ifcgrid.ifc.writing.sets import Sets
 from ifcgrid.ifc.writing.shapes import Shapes
@@ -23,7 +23,8 @@ MATERIALS = {
     Part.CROSS_TEE: "Steel",
     Part.SECOND_TEE: "Steel",
     Part.WALL_ANGLE: "Steel",
-    Part.HANGER: "Steel",
+    Part.ANCHOR: "Steel",
+    **{part: "Steel" for part in (*ROD_PARTS, *BAR_PARTS)},
 }
 """The material that each part's type has; generic, for the model names no product."""
 

@@ -20,7 +20,7 @@ from ifcgrid.ifc.writing.rows import Ref
 
 __all__ = ["Container", "WriteContext", "read_context"]
 
-TARGET_VIEWS = {"Body": "MODEL_VIEW", "FootPrint": "PLAN_VIEW"}
+TARGET_VIEWS = {"Body": "MODEL_VIEW", "FootPrint": "PLAN_VIEW", "Annotation": "PLAN_VIEW"}
 """The sub-contexts that are written to, and the view each belongs to."""
 
 _DECIMALS_OF_MM = 6

@@ -4,7 +4,8 @@ The classes, predefined types and set names are those of the schemas IFC2X3 TC1,
 TC1 and IFC4X3 ADD2 and of their published property and quantity set templates:
 https://technical.buildingsmart.org/standards/ifc/ifc-schema-specifications/. Own words
 (`MAINRUNNER`, `CROSSTEE`, `WALLANGLE`, `CEILINGPANEL`, `CEILINGGRID`) stand where the
-schemas leave USERDEFINED; "Drop rod" is the schemas' own example of a hanger's name.
+schemas leave USERDEFINED, also `TRAPEZEBAR` and `STABILISERBAR`; "Drop rod" is the
+schemas' own example of a hanger's name.
 """
 
 from __future__ import annotations
@@ -17,9 +18,11 @@ from ifcgrid.domain.ceiling import Role
 from ifcgrid.ifc.writing.rows import Enum
 
 __all__ = [
+    "BAR_PARTS",
     "CEILING_CLASHES",
     "ELEMENT_CLASHES",
     "MEMBER_PARTS",
+    "ROD_PARTS",
     "Mapping",
     "Part",
     "SchemaNames",
@@ -38,6 +41,14 @@ class Part(StrEnum):
     SECOND_TEE = "second_tee"
     WALL_ANGLE = "wall_angle"
     HANGER = "hanger"
+    TRAPEZE_BAR = "trapeze_bar"
+    TRAPEZE_ROD = "trapeze_rod"
+    BRACE_WIRE = "brace_wire"
+    BRACE_POST = "brace_post"
+    DEVICE_WIRE = "device_wire"
+    STABILISER = "stabiliser"
+    ANCHOR = "anchor"
+    JOINT = "joint"
     PANEL = "panel"
     OPENING = "opening"
     SETOUT = "setout"
@@ -50,6 +61,12 @@ MEMBER_PARTS = {
     Role.WALL_ANGLE: Part.WALL_ANGLE,
 }
 """The part that each role of a member is."""
+
+ROD_PARTS = (Part.HANGER, Part.TRAPEZE_ROD, Part.BRACE_WIRE, Part.DEVICE_WIRE)
+"""Parts that pull: rods and wires."""
+
+BAR_PARTS = (Part.TRAPEZE_BAR, Part.BRACE_POST, Part.STABILISER)
+"""Members that are no runners of the grid."""
 
 CEILING_CLASHES = frozenset(
     {
@@ -116,6 +133,20 @@ def _member(name: str, element_type: str) -> Mapping:
     )
 
 
+def _rod(name: str, object_type: str) -> Mapping:
+    """Rods and wires are accessories, not members: they only pull, and have no section to design."""
+    return Mapping(
+        entity="IfcDiscreteAccessory",
+        name=name,
+        object_type=object_type,
+        tail=(None,),
+        type_entity="IfcDiscreteAccessoryType",
+        element_type=object_type,
+        type_tail=(_USER,),
+        quantities="IfcGrid_RodQuantities",
+    )
+
+
 _IFC4: dict[Part, Mapping] = {
     Part.COVERING: Mapping(
         entity="IfcCovering",
@@ -145,6 +176,21 @@ _IFC4: dict[Part, Mapping] = {
         type_tail=(_USER,),
         quantities="IfcGrid_HangerQuantities",
     ),
+    Part.TRAPEZE_BAR: _member("Trapeze bar", "TRAPEZEBAR"),
+    Part.TRAPEZE_ROD: _rod("Trapeze rod", "Drop rod"),
+    Part.BRACE_WIRE: _rod("Splay wire", "Splay wire"),
+    # A post is pressed and has a section: the schemas' own word for such a member is STRUT.
+    Part.BRACE_POST: replace(_member("Compression post", ""), element_type=None, type_tail=(Enum("STRUT"),)),
+    Part.DEVICE_WIRE: _rod("Device wire", "Device wire"),
+    Part.STABILISER: _member("Stabiliser bar", "STABILISERBAR"),
+    Part.ANCHOR: Mapping(
+        entity="IfcMechanicalFastener",
+        name="Anchor",
+        tail=(None, None, None),
+        type_entity="IfcMechanicalFastenerType",
+        type_tail=(Enum("ANCHORBOLT"), None, None),
+    ),
+    Part.JOINT: Mapping(entity="IfcAnnotation", name="Separation joint", object_type="SEPARATIONJOINT"),
     Part.PANEL: Mapping(
         entity="IfcBuildingElementPart",
         name="Ceiling panel",
@@ -166,6 +212,7 @@ _IFC4: dict[Part, Mapping] = {
 _IFC4X3 = _IFC4 | {
     # "framework of spaced cables or bars parallel to or crossing each other" exists since IFC4X3.
     Part.ASSEMBLY: replace(_IFC4[Part.ASSEMBLY], tail=(Enum("SITE"), Enum("GRID"))),
+    Part.JOINT: replace(_IFC4[Part.JOINT], tail=(_USER,)),
 }
 
 
@@ -178,7 +225,10 @@ _IFC2X3 = {
     Part.COVERING: replace(_IFC4[Part.COVERING], tail=(Enum("CEILING"),), quantities=_BASE),
     Part.ASSEMBLY: _IFC4[Part.ASSEMBLY],
     **{part: _without_tail(part, quantities=_BASE) for part in MEMBER_PARTS.values()},
-    Part.HANGER: _without_tail(Part.HANGER, type_tail=()),
+    **{part: _without_tail(part, quantities=_BASE) for part in BAR_PARTS},
+    **{part: _without_tail(part, type_tail=()) for part in ROD_PARTS},
+    Part.ANCHOR: replace(_IFC4[Part.ANCHOR], tail=(None, None), type_tail=()),
+    Part.JOINT: _IFC4[Part.JOINT],
     Part.PANEL: _without_tail(Part.PANEL, type_entity="", element_type=None, type_tail=()),
     Part.OPENING: _without_tail(Part.OPENING),
     Part.SETOUT: _without_tail(Part.SETOUT),

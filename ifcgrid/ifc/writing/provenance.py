@@ -6,8 +6,10 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
@@ -66,6 +68,7 @@ def digest(ceiling: Ceiling) -> str:
                 *(layout.columns, layout.rows, layout.main_every, layout.main_phase),
                 *(layout.certificate.method, layout.certificate.statement, ceiling.hangers.support),
                 [(o.key, o.room, o.is_lay_in, o.cells) for o in ceiling.openings],
+                _hold_texts(ceiling),
             ]
         ).encode()
     )
@@ -76,6 +79,7 @@ def digest(ceiling: Ceiling) -> str:
         *(hangers.line, hangers.index, hangers.room, hangers.point, hangers.bottom, hangers.top),
         np.array([frame.x, frame.y, frame.angle_deg, zone.level, layout.along, layout.across]),
         *(np.asarray(ring.coords) for ring in (zone.outline.exterior, *zone.outline.interiors)),
+        *_hold_arrays(ceiling),
         *(np.asarray(o.outline.exterior.coords) for o in ceiling.openings),
         *(np.asarray(panels.outlines[i].exterior.coords) for i in sorted(panels.outlines)),
     ):
@@ -83,6 +87,46 @@ def digest(ceiling: Ceiling) -> str:
         state.update(np.asarray(array.shape, dtype="<i8").tobytes())
         state.update(thousandths.astype("<i8").tobytes())
     return state.hexdigest()
+
+
+def _hold_texts(ceiling: Ceiling) -> list[object]:
+    """What is written of how a ceiling is cut, hung and held, as far as it is words."""
+    pieces, trapezes, braces, wires = ceiling.pieces, ceiling.trapezes, ceiling.braces, ceiling.wires
+    return [
+        ceiling.hangers.fixing,
+        None if pieces is None else pieces.mark,
+        None if trapezes is None else (trapezes.support, trapezes.spans, trapezes.carries),
+        None if braces is None else braces.support,
+        None if wires is None else (wires.device, wires.support),
+        ceiling.joints,
+        ceiling.perimeter,
+    ]
+
+
+def _hold_arrays(ceiling: Ceiling) -> list[NDArray[Any]]:
+    """The same, as far as it is numbers."""
+    hangers, bars = ceiling.hangers, ceiling.stabilisers
+    found: list[NDArray[Any] | None] = [hangers.kinds, hangers.top_points]
+    if (p := ceiling.pieces) is not None:
+        found += [
+            p.member,
+            p.number,
+            p.start,
+            p.end,
+            p.first_hole,
+            p.is_factory,
+            p.stock_start,
+            p.stock_length,
+        ]
+    if (t := ceiling.trapezes) is not None:
+        found += [t.hanger, t.ends, t.z, t.top]
+    if (b := ceiling.braces) is not None:
+        found += [b.line, b.column, b.point, b.post_top, b.wire_top]
+    if (w := ceiling.wires) is not None:
+        found += [w.number, w.point, w.bottom, w.top, w.is_slack, w.is_assumed]
+    if bars is not None:
+        found += [bars.ring, bars.edge, bars.number, bars.start, bars.end]
+    return [array for array in found if array is not None]
 
 
 def provenance_values(

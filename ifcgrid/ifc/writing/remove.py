@@ -21,7 +21,12 @@ from ifcgrid.ifc.writing.provenance import KEY
 
 __all__ = ["Removed", "remove_ceilings", "remove_elements"]
 
-_OUR_TAG = re.compile(r"(main_runner|cross_tee|second_tee|wall_angle|hanger|panel)(/-?\d+)+")
+_OUR_TAG = re.compile(
+    r"(main_runner|cross_tee|second_tee|wall_angle|panel"
+    r"|hanger|trapeze|brace|wire|stabiliser|anchor)(/[^/]+)+"
+)
+"""The tags of parts that we make; of the last row some name what they belong to."""
+
 _KEPT = (
     "IfcRepresentationContext",
     "IfcOwnerHistory",

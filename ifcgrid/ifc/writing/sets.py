@@ -20,10 +20,18 @@ class Sets:
         self.rows = rows
         self.context = context
 
-    def properties(self, owner: str, name: str, values: Mapping[str, Typed], key: str = "") -> Ref:
-        """A property set of single values; its GlobalId comes from owner, name and key."""
+    def properties(
+        self, owner: str, name: str, values: Mapping[str, Typed | tuple[Typed, ...]], key: str = ""
+    ) -> Ref:
+        """A property set; its GlobalId comes from owner, name and key.
+
+        A plain tuple of values of one type becomes a list value.
+        """
         singles = tuple(
-            self.rows.add("IfcPropertySingleValue", property_name, None, value, None)
+            self.rows.add(
+                "IfcPropertySingleValue" if isinstance(value, Typed) else "IfcPropertyListValue",
+                *(property_name, None, value, None),
+            )
             for property_name, value in values.items()
         )
         root = global_id(owner, f"set/{name}/{key}")

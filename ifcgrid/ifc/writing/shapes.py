@@ -152,6 +152,11 @@ class Shapes:
     def _solid(self, profile: Ref, position: Ref, depth: float) -> Ref:
         return self.rows.add("IfcExtrudedAreaSolid", profile, position, self.up, self.context.length(depth))
 
+    def marking(self, curves: Sequence[Ref]) -> Ref:
+        """An Annotation of plane curves."""
+        curve_set = self.rows.add("IfcGeometricCurveSet", tuple(curves))
+        return self.representation("Annotation", "GeometricCurveSet", [curve_set])
+
     def foot_print(self, curves: Sequence[Ref]) -> Ref:
         """A FootPrint of plane curves."""
         curve_set = self.rows.add("IfcGeometricCurveSet", tuple(curves))
@@ -199,9 +204,7 @@ class Shapes:
         length = self.context.length
         if key not in self._profiles:
             sizes = [length(section.height), length(section.face), length(section.thickness)]
-            middle = self.rows.add(
-                "IfcAxis2Placement2D", self.rows.add("IfcCartesianPoint", (0.0, 0.0)), None
-            )
+            middle = self._middle()
             entity, more = ("IfcLShapeProfileDef", []) if is_angle else ("IfcTShapeProfileDef", sizes[2:])
             name = section_name(part, section)
             self._profiles[key] = self.rows.add(entity, Enum("AREA"), name, middle, *sizes, *more)
@@ -216,13 +219,29 @@ class Shapes:
         """The mapped item of a rod from the origin upwards."""
         key = ("rod", diameter, same_length(length))
         if key not in self._maps:
-            middle = self.rows.add(
-                "IfcAxis2Placement2D", self.rows.add("IfcCartesianPoint", (0.0, 0.0)), None
-            )
+            middle = self._middle()
             radius = self.context.length(diameter / 2)
             profile = self.rows.add("IfcCircleProfileDef", Enum("AREA"), None, middle, radius)
             self._maps[key] = self._map(self.extrusion(profile, 0.0, key[2]), "grid")
         return self._maps[key]
+
+    def bar_item(self, side: float, length: float) -> Ref:
+        """The mapped item of a bar of square section along +X, its underside at z = 0."""
+        key = ("bar", side, same_length(length))
+        if key not in self._maps:
+            turn = np.eye(4)
+            turn[:3, 0], turn[:3, 1], turn[:3, 2] = (0.0, 1.0, 0.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)
+            turn[2, 3] = side / 2
+            edge = self.context.length(side)
+            profile = self.rows.add(
+                "IfcRectangleProfileDef",
+                *(Enum("AREA"), f"Bar {side:g} x {side:g}", self._middle(), edge, edge),
+            )
+            self._maps[key] = self._map(self._solid(profile, self.axes(turn), key[2]), "grid")
+        return self._maps[key]
+
+    def _middle(self) -> Ref:
+        return self.rows.add("IfcAxis2Placement2D", self.rows.add("IfcCartesianPoint", (0.0, 0.0)), None)
 
     def panel_item(self, width: float, depth: float, thickness: float) -> Ref:
         """The mapped item of a rectangular panel with its lower corner at the origin."""

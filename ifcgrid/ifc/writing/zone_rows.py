@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,19 +12,20 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.room import Room
-from ifcgrid.ifc.identity import MARKER_SET, global_ids
+from ifcgrid.ifc.identity import MARKER_SET
 from ifcgrid.ifc.writing.book import Book
+from ifcgrid.ifc.writing.grid_sets import add_perimeter_sets, add_piece_sets
+from ifcgrid.ifc.writing.hanging_rows import add_hanging
+from ifcgrid.ifc.writing.joint_rows import add_joints
 from ifcgrid.ifc.writing.mapping import MEMBER_PARTS, Part, find_names
 from ifcgrid.ifc.writing.panel_rows import add_openings, add_panels
+from ifcgrid.ifc.writing.piece_rows import add_length_sets, add_pieces, lay_along
 from ifcgrid.ifc.writing.provenance import provenance_values
 from ifcgrid.ifc.writing.room_parts import room_parts
-from ifcgrid.ifc.writing.rows import Block, Column, Own, Ref, Typed
+from ifcgrid.ifc.writing.rows import Ref, Typed
 from ifcgrid.ifc.writing.shapes import frame_matrix, same_length, section_name, section_of
 
-__all__ = ["NOMINAL_ROD", "add_zone"]
-
-NOMINAL_ROD = 300.0
-"""Length in mm of a hanger where the model has no structure above to hang it from (our choice)."""
+__all__ = ["add_zone"]
 
 _SETOUT_LETTER = {True: "M", False: "S"}
 
@@ -49,6 +49,7 @@ def add_zone(
     if book.detail != "ceiling":
         zone.add_assembly()
         zone.add_setout()
+        zone.add_joints()
     zone.contain()
     zone.support()
     zone.add_sets(provenance, earlier)
@@ -69,6 +70,7 @@ class _Zone:
         self.assembly: Ref | None = None
         self.setout: Ref | None = None
         self.hung: list[Ref] = []
+        self.joints: list[Ref] = []
 
     def adopt(self, room: Room) -> None:
         """Takes over the architect's ceiling; it keeps its GlobalId, body and place."""
@@ -134,25 +136,23 @@ class _Zone:
         book.counts[Part.ASSEMBLY] += 1
         self.contained.setdefault(self.home, []).append(self.assembly)
         pieces = self._add_members(placement)
-        self.hung = self._add_hangers(placement)
+        self.hung = add_hanging(book, ceiling, placement)
+        add_piece_sets(book, ceiling, book.parts)
+        add_perimeter_sets(book, ceiling, book.parts)
         book.relation("IfcRelAggregates", self.key, "assembly/parts", self.assembly, (*pieces, *self.hung))
 
     def _add_members(self, placement: Ref) -> list[Ref]:
         members, pieces = self.ceiling.members, []
         lengths = np.array([same_length(x) for x in members.length])
-        by_length: dict[float, list[Ref]] = {}
-        keys = members.keys()
+        keys, stated = members.keys(), []
         for role in Role:
             chosen = np.flatnonzero(members.role == role)
             if not len(chosen):
                 continue
             part = MEMBER_PARTS[role]
-            block = self._add_role(part, chosen, lengths[chosen], [keys[i] for i in chosen], placement)
-            elements = block.ids(5)
-            pieces += elements
-            for length, element in zip(lengths[chosen].tolist(), elements, strict=True):
-                by_length.setdefault(length, []).append(element)
-        self._add_length_sets(Part.MAIN_RUNNER, by_length)
+            pieces += self._add_role(part, chosen, lengths[chosen], [keys[i] for i in chosen], placement)
+            stated += lengths[chosen].tolist()
+        add_length_sets(self.book, self.key, Part.MAIN_RUNNER, stated, pieces)
         return pieces
 
     def _add_role(
@@ -162,101 +162,22 @@ class _Zone:
         lengths: NDArray[np.float64],
         keys: list[str],
         placement: Ref,
-    ) -> Block:
+    ) -> list[Ref]:
         shapes, members = self.book.shapes, self.ceiling.members
         section = section_of(part, self.ceiling.system)
         start, end = members.start[chosen], members.end[chosen]
         along = (end - start) / np.hypot(*(end - start).T)[:, None]
-        turned = [None if abs(u - 1.0) < 1e-12 else shapes.direction((u, v, 0.0)) for u, v in along.tolist()]
         items = [shapes.member_item(part, section, length) for length in lengths.tolist()]
         points = np.column_stack([start, 0.0 * lengths])
-        block = self._add_pieces(part, keys, points, turned, items, placement)
+        placing = lay_along(self.book, along)
+        elements = add_pieces(self.book, self.key, part, keys, points, placing, items, placement)
         name = f"{self.book.mapping(part).name} {section_name(part, section)}"
-        elements = block.ids(5)
         self.book.typed(part, section_name(part, section), name, elements)
         sets = self.book.sets
         reference = Typed("IfcIdentifier", section_name(part, section))
         common = sets.properties(self.key, "Pset_MemberCommon", {"Reference": reference}, part.value)
         sets.relate(self.key, f"common/{part}", elements, common)
-        return block
-
-    def _add_pieces(
-        self,
-        part: Part,
-        keys: list[str],
-        points: Any,
-        turned: list[Ref | None],
-        items: list[Ref],
-        placement: Ref,
-    ) -> Block:
-        """Elements that own their placement and shape and share the mapped item of their size."""
-        book, mapping = self.book, self.book.mapping(part)
-        up = [None if t is None else book.shapes.up for t in turned]
-        block = book.rows.add_block(
-            [
-                ("IfcCartesianPoint", (Column(book.context.points(points)),)),
-                ("IfcAxis2Placement3D", (Own(0), Column(up), Column(turned))),
-                ("IfcLocalPlacement", (placement, Own(1))),
-                (
-                    "IfcShapeRepresentation",
-                    (book.shapes.view("Body"), "Body", "MappedRepresentation", (Column(items),)),
-                ),
-                ("IfcProductDefinitionShape", (None, None, (Own(3),))),
-                (
-                    mapping.entity,
-                    (
-                        *(Column(global_ids(self.key, keys)), book.context.owner, mapping.name, None),
-                        *(mapping.object_type, Own(2), Own(4), Column(keys), *mapping.tail),
-                    ),
-                ),
-            ],
-            len(keys),
-        )
-        book.counts[part] += len(keys)
-        book.parts |= {f"{self.key}/{k}": e for k, e in zip(keys, block.ids(5), strict=True)}
-        return block
-
-    def _add_length_sets(self, part: Part, by_length: Mapping[float, Sequence[Ref]]) -> None:
-        sets, name = self.book.sets, self.book.mapping(part).quantities
-        for length, elements in sorted(by_length.items()):
-            key = f"{part}/{length:.3f}"
-            made = sets.quantities(self.key, name, {"Length": ("length", length)}, key)
-            sets.relate(self.key, f"length/{key}", elements, made)
-
-    def _add_hangers(self, placement: Ref) -> list[Ref]:
-        hangers, level = self.ceiling.hangers, self.ceiling.zone.level
-        if not len(hangers):
-            return []
-        is_known = np.isfinite(hangers.top)
-        lengths = [
-            same_length(x) for x in np.where(is_known, hangers.top - hangers.bottom, NOMINAL_ROD).tolist()
-        ]
-        diameter = self.ceiling.system.hanger_diameter
-        items = [self.book.shapes.rod_item(diameter, length) for length in lengths]
-        points = np.column_stack([hangers.point, hangers.bottom - level])
-        block = self._add_pieces(Part.HANGER, hangers.keys(), points, [None] * len(hangers), items, placement)
-        rods = block.ids(5)
-        self.book.typed(Part.HANGER, f"{diameter:g}", f"Drop rod {diameter:g} mm", rods)
-        by_length: dict[float, list[Ref]] = {}
-        by_support: dict[str, list[Ref]] = {}
-        for i, rod in enumerate(rods):
-            by_length.setdefault(lengths[i], []).append(rod)
-            by_support.setdefault(hangers.support[i] if is_known[i] else "", []).append(rod)
-        self._add_length_sets(Part.HANGER, by_length)
-        self._add_supports(by_support)
-        return rods
-
-    def _add_supports(self, by_support: Mapping[str, Sequence[Ref]]) -> None:
-        sets = self.book.sets
-        for support, rods in sorted(by_support.items()):
-            note = "" if support else f"no structure above in the model; drawn {NOMINAL_ROD:g} mm long"
-            values = {
-                "IsSoffitKnown": Typed("IfcBoolean", bool(support)),
-                "Support": Typed("IfcText", support or "unknown"),
-                "Note": Typed("IfcText", note),
-            }
-            made = sets.properties(self.key, "IfcGrid_Hanger", values, support)
-            sets.relate(self.key, f"hanger/{support}", rods, made)
+        return elements
 
     def add_setout(self) -> None:
         """The lines of the lattice inside the zone, as a grid: M mains, S second-rank, T cross tees."""
@@ -285,6 +206,12 @@ class _Zone:
         )
         book.counts[Part.SETOUT] += 1
         self.contained.setdefault(self.home, []).append(self.setout)
+
+    def add_joints(self) -> None:
+        """The lines at which the ceiling is parted."""
+        if self.ceiling.joints:
+            self.joints = add_joints(self.book, self.ceiling, self.book.context.spaces[self.home])
+            self.contained.setdefault(self.home, []).extend(self.joints)
 
     def contain(self) -> None:
         """Puts what was made into its spaces."""
@@ -317,7 +244,8 @@ class _Zone:
                 made = sets.properties(self.key, name, values)
                 sets.relate(self.key, name, tuple(self.coverings.values()), made)
         told = earlier.get(self.key, {})
-        ours = [e for e in (*self.coverings.values(), self.assembly, self.setout) if e is not None]
+        made_here = (*self.coverings.values(), self.assembly, self.setout, *self.joints)
+        ours = [e for e in made_here if e is not None]
         if ours:
             replaced = [
                 r.covering.key if r.covering is not None and r.key in self.coverings else None
