@@ -1,0 +1,142 @@
+"""BCF files: written whole, and brought up to date without losing what others wrote.
+
+BCF 2.1 and 3.0 (buildingSMART BCF-XML). Our topics are known by GUIDs that stay the same
+between runs; other people's topics, comments, viewpoints and documents are kept as they are.
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from ifcgrid.domain.errors import OutputError
+from ifcgrid.outputs.bcf.markup import (
+    AUTHOR,
+    CLOSED,
+    WAIVED,
+    close_markup,
+    extensions_xml,
+    keep_markup,
+    new_markup,
+    read_markup,
+    version_xml,
+    viewpoint_xml,
+)
+from ifcgrid.outputs.bcf.topic import Topic
+from ifcgrid.outputs.files import write_bytes
+
+__all__ = ["BcfChange", "update_bcf"]
+
+Version = Literal["2.1", "3.0"]
+
+_EPOCH = (1980, 1, 1, 0, 0, 0)
+"""Zip entries bear this date, so that the same topics give the same bytes."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BcfChange:
+    """What a run changed: GUIDs of our topics that are new, still there, resolved, or waived."""
+
+    new: tuple[str, ...]
+    persisting: tuple[str, ...]
+    resolved: tuple[str, ...]
+    waived: tuple[str, ...]
+
+
+def update_bcf(
+    path: Path,
+    topics: Sequence[Topic],
+    *,
+    when: str,
+    model: Mapping[str, str],
+    version: Version | None = None,
+) -> BcfChange:
+    """Write topics into a BCF file; an existing file is brought up to date.
+
+    A topic that is there already keeps its status, comments and viewpoints; one of ours
+    whose cause is gone is closed with a comment; one that somebody waived stays waived.
+
+    Args:
+        path: the file; its folder exists.
+        topics: what fails now.
+        when: ISO 8601 time with zone, for dates.
+        model: `file` name, `project` and (optional) `storey` GlobalIds of the judged model.
+        version: 2.1 or 3.0; None keeps that of an existing file, else 3.0.
+
+    Raises:
+        OutputError: the existing file is no BCF file or of another version, or the target
+            cannot be written.
+    """
+    entries = _read(path) if path.exists() else {}
+    found = _version_of(path, entries) if entries else None
+    if version and found and version != found:
+        raise OutputError(f"{path} is BCF {found}; give another name, or leave the version at {found}")
+    chosen: Version = found or version or "3.0"
+    change = _merge(entries, topics, when, model, chosen)
+    entries["bcf.version"] = version_xml(chosen)
+    if chosen == "3.0":
+        entries["extensions.xml"] = extensions_xml(entries)
+    write_bytes(path, _pack(entries))
+    return change
+
+
+def _read(path: Path) -> dict[str, bytes]:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return {name: archive.read(name) for name in archive.namelist() if not name.endswith("/")}
+    except (OSError, zipfile.BadZipFile) as error:
+        raise OutputError(f"{path} is no BCF file ({error}); move it away or give another name") from error
+
+
+def _version_of(path: Path, entries: Mapping[str, bytes]) -> Version:
+    text = entries.get("bcf.version", b"").decode("utf-8", "replace")
+    for version in ("2.1", "3.0"):
+        if f'VersionId="{version}"' in text:
+            return "2.1" if version == "2.1" else "3.0"
+    raise OutputError(f"{path} is no BCF file of version 2.1 or 3.0; move it away or give another name")
+
+
+def _merge(
+    entries: dict[str, bytes], topics: Sequence[Topic], when: str, model: Mapping[str, str], version: Version
+) -> BcfChange:
+    known = {name.split("/")[0] for name in entries if name.endswith("/markup.bcf")}
+    new: list[str] = []
+    persisting: list[str] = []
+    resolved: list[str] = []
+    waived: list[str] = []
+    for index, topic in enumerate(topics):
+        name = f"{topic.guid}/markup.bcf"
+        if topic.guid in known:
+            markup = read_markup(entries[name])
+            (waived if markup.status == WAIVED else persisting).append(topic.guid)
+            entries[name] = keep_markup(entries[name], topic, when, version)
+            continue
+        new.append(topic.guid)
+        entries[name] = new_markup(topic, index, when, model, version)
+        if topic.camera:
+            entries[f"{topic.guid}/viewpoint.bcfv"] = viewpoint_xml(topic, version)
+        if topic.snapshot:
+            entries[f"{topic.guid}/snapshot.png"] = topic.snapshot
+    present = {topic.guid for topic in topics}
+    for guid in sorted(known - present):
+        markup = read_markup(entries[f"{guid}/markup.bcf"])
+        if markup.author == AUTHOR and markup.status not in (CLOSED, WAIVED):
+            resolved.append(guid)
+            entries[f"{guid}/markup.bcf"] = close_markup(
+                entries[f"{guid}/markup.bcf"], guid, when, model.get("file", ""), version
+            )
+    return BcfChange(
+        new=tuple(new), persisting=tuple(persisting), resolved=tuple(resolved), waived=tuple(waived)
+    )
+
+
+def _pack(entries: Mapping[str, bytes]) -> bytes:
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in sorted(entries, key=lambda n: (n != "bcf.version", n)):
+            archive.writestr(zipfile.ZipInfo(name, _EPOCH), entries[name], zipfile.ZIP_DEFLATED)
+    return buffer.getvalue()
