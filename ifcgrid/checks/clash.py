@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from ifcgrid.checks.build_up import check_build_up
 from ifcgrid.checks.devices import check_members, check_modules, check_overlaps, check_sizes, crossed_members
 from ifcgrid.checks.fixture import find_fixtures
-from ifcgrid.checks.hangers import check_hangers, check_supports, find_crossings
+from ifcgrid.checks.hangers import check_hangers, check_spans, check_supports, find_crossings
 from ifcgrid.checks.limits import Limit, read_limits
 from ifcgrid.checks.partitions import check_partitions
 from ifcgrid.checks.scene import Scene
@@ -56,6 +56,7 @@ def find_clashes(
         *check_shared_panels(scene, fixtures, crossed),
         *in_build_up,
         *check_hangers(scene, known, crossings, told),
+        *check_spans(scene, known, told),
         *check_supports(scene, crossings, told),
         *check_partitions(scene, known),
     ]

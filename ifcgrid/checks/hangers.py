@@ -1,4 +1,8 @@
-"""Hangers: what they run through, and whether anything carries them."""
+"""Hangers: what they run through, whether anything carries them, and where they are missing.
+
+A hanger's ways are its wire or rod, straight or leaning, and where it hangs from a trapeze
+the bar and its two rods.
+"""
 
 from __future__ import annotations
 
@@ -8,14 +12,20 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import Geometry
 
 from ifcgrid.checks.body import heights_at
 from ifcgrid.checks.runs import group_runs
 from ifcgrid.checks.scene import Scene, name_of, words
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.ceiling import Role
 from ifcgrid.domain.finding import Finding, Verdict
-from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Obstacle
+from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
 
-__all__ = ["Crossings", "check_hangers", "check_supports", "find_crossings"]
+__all__ = ["Crossings", "check_hangers", "check_spans", "check_supports", "find_crossings"]
+
+_PLACES = 33
+"""A way that leans or lies is looked at in so many places within a body's height."""
 
 Crossings = Mapping[str, Mapping[int, float]]
 """By obstacle key: the hangers that run through it, and how deep inside its silhouette, in mm."""
@@ -36,15 +46,36 @@ def find_crossings(scene: Scene, obstacles: Sequence[Obstacle]) -> Crossings:
             met[hangers.support[hanger]][hanger] = 0.0
     if len(hangers) == 0 or not bodies:
         return met
-    points = scene.ceiling.layout.frame.to_world(hangers.point)
     radius = scene.ceiling.system.hanger_diameter / 2
+    ends, owner = _ways(scene)
+    is_upright = (ends[:, 0, :2] == ends[:, 1, :2]).all(axis=1)
+    plans = np.asarray(shapely.linestrings(ends[:, :, :2]))
+    plans[is_upright] = shapely.points(ends[is_upright, 0, :2])
     tree = shapely.STRtree([o.outline for o in bodies])
-    hits = tree.query(shapely.points(points), predicate="dwithin", distance=radius)
-    for k, b in hits.T.tolist():
-        depth = _depth(scene, k, points[k], bodies[b], radius)
+    hits = tree.query(plans, predicate="dwithin", distance=radius)
+    for way, b in hits.T.tolist():
+        k = int(owner[way])
+        depth = _depth(scene, k, ends[way], bodies[b], radius)
         if depth > scene.contact:
-            met[bodies[b].key][k] = depth
+            met[bodies[b].key][k] = max(depth, met[bodies[b].key].get(k, 0.0))
     return met
+
+
+def _ways(scene: Scene) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Lower and upper ends (n, 2, 3) in model coordinates of all that hangs, and whose it is (n,)."""
+    hangers, frame = scene.ceiling.hangers, scene.ceiling.layout.frame
+    low = np.column_stack([frame.to_world(hangers.point), hangers.bottom])
+    top = np.where(np.isnan(hangers.top), hangers.bottom + 2 * scene.contact, hangers.top)
+    high = np.column_stack([frame.to_world(hangers.top_points), top])
+    ends, owner = [np.stack([low, high], axis=1)], [np.arange(len(hangers))]
+    trapezes = scene.ceiling.trapezes
+    if trapezes is not None and len(trapezes):
+        plan = frame.to_world(trapezes.ends.reshape(-1, 2)).reshape(-1, 2, 2)
+        bar = np.dstack([plan, np.repeat(trapezes.z[:, None], 2, axis=1)])
+        rods = np.dstack([plan, np.where(np.isnan(trapezes.top), trapezes.z[:, None], trapezes.top)])
+        ends += [bar, *(np.stack([bar[:, k], rods[:, k]], axis=1) for k in (0, 1))]
+        owner += [trapezes.hanger.astype(np.int64)] * 3
+    return np.concatenate(ends), np.concatenate(owner)
 
 
 def check_hangers(
@@ -64,21 +95,55 @@ def check_hangers(
         yield _hanger_finding(scene, bodies, depths)
 
 
-def _depth(scene: Scene, hanger: int, point: NDArray[np.float64], body: Obstacle, radius: float) -> float:
-    """How far inside a body's silhouette a hanger's wire runs, in mm; 0 where it passes above or below."""
-    hangers = scene.ceiling.hangers
-    if hangers.support[hanger] == body.key:
+def _depth(scene: Scene, hanger: int, ends: NDArray[np.float64], body: Obstacle, radius: float) -> float:
+    """How far inside a body's silhouette a way of a hanger runs, in mm; 0 where it passes above or below."""
+    if _is_carried_by(scene, hanger, body.key):
         return 0.0
-    bottom, top = float(hangers.bottom[hanger]), float(hangers.top[hanger])
-    top = bottom + 2 * scene.contact if np.isnan(top) else top
-    if min(top, body.top) - max(bottom, body.bottom) <= scene.contact:
-        return 0.0
-    stretches = heights_at(body, point)
-    if all(min(top, high) - max(bottom, low) <= scene.contact for low, high in stretches):
-        return 0.0
+    (bottom, top), step = sorted(ends[:, 2].tolist()), ends[1] - ends[0]
+    if top - bottom <= scene.contact:
+        is_level = body.bottom + scene.contact < bottom < body.top - scene.contact
+        shares = np.linspace(0.0, 1.0, _PLACES) if is_level else np.empty(0)
+    else:
+        low, high = max(bottom, body.bottom), min(top, body.top)
+        if high - low <= scene.contact:
+            return 0.0
+        count = 1 if not step[:2].any() else _PLACES
+        shares = (np.linspace(low, high, count) - ends[0, 2]) / step[2]
+    deepest = 0.0
+    for share in shares.tolist():
+        point = ends[0] + share * step
+        depth = _inside(body.outline, point[:2], radius)
+        if depth > deepest and _runs_through(scene, point, step, (bottom, top), body):
+            deepest = depth
+    return deepest
+
+
+def _is_carried_by(scene: Scene, hanger: int, key: str) -> bool:
+    trapezes = scene.ceiling.trapezes
+    if scene.ceiling.hangers.support[hanger] == key:
+        return True
+    carried = () if trapezes is None else np.flatnonzero(trapezes.hanger == hanger).tolist()
+    return trapezes is not None and any(key in trapezes.support[k] for k in carried)
+
+
+def _inside(outline: Geometry, point: NDArray[np.float64], radius: float) -> float:
+    """How far a wire about a plan point is inside an outline; negative outside."""
     spot = shapely.Point(point)
-    edge = float(shapely.distance(body.outline.boundary, spot))
-    return radius + (edge if body.outline.intersects(spot) else -edge)
+    edge = float(shapely.distance(shapely.boundary(outline), spot))
+    return radius + (edge if shapely.intersects(outline, spot) else -edge)
+
+
+def _runs_through(
+    scene: Scene,
+    point: NDArray[np.float64],
+    step: NDArray[np.float64],
+    band: tuple[float, float],
+    body: Obstacle,
+) -> bool:
+    """Whether a body is met at a point of a way: at its height, or over all of it where it is upright."""
+    low, high = band if not step[:2].any() else (float(point[2]) - 1.0, float(point[2]) + 1.0)
+    stretches = heights_at(body, point[:2])
+    return any(min(high, b) - max(low, a) > scene.contact for a, b in stretches)
 
 
 def _hanger_finding(scene: Scene, bodies: list[Obstacle], depths: dict[int, float]) -> Finding:
@@ -125,4 +190,63 @@ def check_supports(scene: Scene, crossings: Crossings, told: Collection[str]) ->
         "structure above them in the models; their length is not known",
         value=float(len(missing)),
         z=float(hangers.bottom[missing[0]]),
+    )
+
+
+def check_spans(scene: Scene, obstacles: Sequence[Obstacle], told: Collection[str]) -> Iterator[Finding]:
+    """No main hangs free for more than the system's spacing because something over it bars hangers.
+
+    Only stretches under a service or a beam count here, each with what covers most of it.
+    """
+    tops = scene.ceiling.hangers.top[np.isfinite(scene.ceiling.hangers.top)]
+    if len(tops) == 0:
+        return
+    kinds = SERVICES | {Kind.BEAM}
+    bodies = [o for o in obstacles if o.kind in kinds and scene.high < o.top and o.bottom < float(tops.max())]
+    bodies = [o for o in bodies if o.key not in told]
+    outlines = scene.to_local([o.outline for o in bodies]) if bodies else np.empty(0, dtype=object)
+    free: dict[int, list[tuple[float, int, NDArray[np.float64]]]] = defaultdict(list)
+    for main, excess, line in _free_stretches(scene):
+        shares = shapely.length(shapely.intersection(outlines, line))
+        if len(shares) and shares.max() > 0:
+            middle = np.asarray(line.interpolate(0.5, normalized=True).coords[0])
+            free[int(np.argmax(shares))].append((excess, main, middle))
+    barring = [bodies[k] for k in sorted(free)]
+    for run in group_runs(barring, scene.limits["run"].value) if barring else []:
+        found = sorted(
+            (item for i in run for item in free[sorted(free)[i]]), key=lambda item: (-item[0], item[1])
+        )
+        yield _span_finding(scene, [barring[i] for i in run], found)
+
+
+def _free_stretches(scene: Scene) -> Iterator[tuple[int, float, shapely.LineString]]:
+    """Mains' stretches without a hanger that are too long: the member, by how much, the stretch."""
+    ceiling = scene.ceiling
+    members, hangers, system = ceiling.members, ceiling.hangers, ceiling.system
+    for main in np.flatnonzero(members.role == Role.MAIN_RUNNER).tolist():
+        (low, v), (high, _) = members.start[main], members.end[main]
+        u = hangers.point[hangers.line == members.line[main], 0]
+        places = np.sort(u[(u >= low - tolerance.LENGTH) & (u <= high + tolerance.LENGTH)])
+        stops = np.concatenate([[low], places, [high]])
+        limits = np.full(len(stops) - 1, system.hanger_spacing)
+        limits[[0, -1]] = system.hanger_end
+        excess = np.diff(stops) - limits
+        for k in np.flatnonzero(excess > tolerance.HANGER_PLACE).tolist():
+            yield main, float(excess[k]), shapely.LineString([(stops[k], v), (stops[k + 1], v)])
+
+
+def _span_finding(
+    scene: Scene, bodies: list[Obstacle], found: Sequence[tuple[float, int, NDArray[np.float64]]]
+) -> Finding:
+    excess, _, middle = found[0]
+    mains = sorted({main for _, main, _ in found})
+    what = f"{len(mains)} mains of {{}} hang" if len(mains) > 1 else "a main of {} hangs"
+    text = f"{what.format(name_of(scene.room_at(middle)))} free under {words(bodies)}, up to {excess:.0f} mm"
+    return scene.finding(
+        "main-without-hanger",
+        at=middle,
+        subjects=[*(o.key for o in bodies), *scene.member_keys(mains)],
+        message=f"{text} more than hangers may stand apart; move it, raise it, or let an engineer span it",
+        value=excess,
+        z=scene.high,
     )

@@ -1,31 +1,46 @@
-"""Hangers along the mains.
+"""Hangers along the mains: the fewest that keep every demand, past whatever is in the way.
 
-On every run of every main the fewest hangers that keep the spacing and the end distance
-(least number ceil((L - 2 e) / s) + 1). They stand at equal distances, and use up the same
-share of both limits: with n hangers the spacing is t s and the end distance t e, where
-t = L / (2 e + (n - 1) s). So a hanger that is set a little off still keeps both.
+Every run of a main asks for a hanger near both ends, for none farther apart than the
+spacing, and for hangers beside splices and at corners of devices where the system says so.
+Where nothing else is asked they stand at equal distances and use up the same share of both
+limits: with n hangers the spacing is t s and the end distance t e, where
+t = L / (2 e + (n - 1) s), the least number being ceil((L - 2 e) / s) + 1. So a hanger that
+is set a little off still keeps both. Else `ifcgrid.design.main_hangers` finds them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.design.field import rooms_at
+from ifcgrid.design.main_hangers import MainHangers, Spot
+from ifcgrid.design.overhead import Overhead
+from ifcgrid.design.trapezes import build_trapezes
+from ifcgrid.design.windows import Demands, find_demands
 from ifcgrid.domain import tolerance
-from ifcgrid.domain.ceiling import Hangers, Members, Role
+from ifcgrid.domain.ceiling import Hangers, Members, Opening, Role
+from ifcgrid.domain.hanging import Pieces, Trapezes
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.room import Zone
-from ifcgrid.domain.soffit import SoffitIndex
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["place_hangers"]
+__all__ = ["Hanging", "hang", "place_hangers"]
 
-DEEPEST_BEAM = 1000.0
-"""Structure is looked for from this far below a ceiling, in mm: a beam may hang through it."""
+_Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hanging:
+    """What a ceiling hangs by; `trapezes` None where it needs none, `notes` what people should know."""
+
+    hangers: Hangers
+    trapezes: Trapezes | None
+    notes: tuple[str, ...]
 
 
 def place_hangers(
@@ -34,50 +49,114 @@ def place_hangers(
     layout: Layout,
     members: Members,
     structure: Sequence[Obstacle] = (),
+    *,
+    pieces: Pieces | None = None,
+    services: Sequence[Obstacle] = (),
+    devices: Sequence[Opening] = (),
 ) -> Hangers:
-    """Hangers of all mains, from the main's top straight up to the soffit above.
+    """The hangers alone; see `hang`."""
+    return hang(
+        zone, system, layout, members, structure, pieces=pieces, services=services, devices=devices
+    ).hangers
+
+
+def hang(
+    zone: Zone,
+    system: GridSystem,
+    layout: Layout,
+    members: Members,
+    structure: Sequence[Obstacle] = (),
+    *,
+    pieces: Pieces | None = None,
+    services: Sequence[Obstacle] = (),
+    devices: Sequence[Opening] = (),
+) -> Hanging:
+    """Hangers of all mains, from the main's top to the soffit above, with the trapezes they need.
 
     `structure` is what may carry a hanger; where it leaves a point uncovered the hanger's
     top is NaN and its support "". Where structure stands so low that it leaves no room above
-    the main, the top is NaN too and the support names it. The limits are the system's
-    `hanger_spacing` and `hanger_end`; `system.basis` says where they come from.
+    the main, the top is NaN too and the support names it. `services` and beams are passed
+    with clearance: a hanger is shifted along its main, else splayed with a counter, else
+    carried by a trapeze, else left out with a note. Splices are those of `pieces`, corners
+    those of lay-in `devices`. The limits are the system's; its `basis` says whose they are.
     """
     mains = np.flatnonzero(members.role == Role.MAIN_RUNNER)
-    line, start = members.line[mains], members.start[mains]
-    length = members.length[mains]
+    demands = find_demands(system, layout, members, pieces, devices)
+    overhead = Overhead(zone, system, layout, structure, services)
+    solver = MainHangers(system, overhead)
+    is_plain, spots = np.ones(len(mains), dtype=bool), []
+    for k, main in enumerate(mains.tolist()):
+        found = solver.solve(members.start[main], members.end[main], demands.get(main, Demands()))
+        if found is not None:
+            is_plain[k] = False
+            spots += [(main, spot) for spot in found]
+    even_main, even_place = _evenly(system, members, mains[is_plain])
+    owner = np.concatenate([even_main, np.array([m for m, _ in spots], dtype=np.int64)])
+    place = np.concatenate([even_place, np.array([s.place for _, s in spots])])
+    all_spots = [Spot(place=p) for p in even_place.tolist()] + [s for _, s in spots]
+    kind = np.array([s.kind for s in all_spots], dtype=np.int32)
+    order = np.lexsort((kind, place, owner))
+    return _build(
+        zone, layout, members, overhead, owner[order], [all_spots[k] for k in order], solver.notes()
+    )
+
+
+def _evenly(
+    system: GridSystem, members: Members, mains: NDArray[np.intp]
+) -> tuple[NDArray[np.int64], _Floats]:
+    """The fewest hangers at equal distances: (index of the main, local u) of each."""
+    length, start = members.length[mains], members.start[mains, 0]
     spacing, end = system.hanger_spacing, system.hanger_end
     gaps = np.maximum(np.ceil((length - 2 * end - tolerance.LENGTH) / spacing), 0).astype(np.int64)
     share = length / (2 * end + gaps * spacing)
     count = gaps + 1
-    first = np.cumsum(count) - count
-    number = np.arange(int(count.sum())) - np.repeat(first, count)
-    point = np.repeat(start, count, axis=0)
-    point[:, 0] += np.repeat(share, count) * (end + number * spacing)
-    hanger_line = np.repeat(line, count)
-    bottom = np.full(len(point), zone.level + system.main.height)
-    top, above = _find_tops(layout.frame.to_world(point), zone.level, bottom, structure)
-    return Hangers(
-        line=hanger_line,
-        index=_count_on_line(hanger_line),
+    number = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
+    place = np.repeat(start, count) + np.repeat(share, count) * (end + number * spacing)
+    return np.repeat(mains, count).astype(np.int64), place
+
+
+def _build(
+    zone: Zone,
+    layout: Layout,
+    members: Members,
+    overhead: Overhead,
+    main: NDArray[np.int64],
+    spots: list[Spot],
+    notes: tuple[str, ...],
+) -> Hanging:
+    point = np.column_stack([np.array([s.place for s in spots], dtype=np.float64), members.start[main, 1]])
+    lean = np.array([s.lean for s in spots], dtype=np.float64).reshape(-1, 2)
+    kind = np.array([s.kind for s in spots], dtype=np.int32)
+    bottom = np.full(len(point), overhead.floor)
+    top, owner = overhead.soffits(point)
+    top_point = point
+    if len(leaning := np.flatnonzero(lean.any(axis=1))):
+        top_point = point.copy()
+        top_point[leaning] += lean[leaning] * (top - bottom)[leaning, None]
+        top[leaning], owner[leaning] = overhead.soffits(top_point[leaning])
+        top_point[leaning] = point[leaning] + lean[leaning] * (top - bottom)[leaning, None]
+    support = [overhead.structure[k].key if k >= 0 else "" for k in owner.tolist()]
+    fixing = [str(overhead.structure[k].kind) if k >= 0 else "" for k in owner.tolist()]
+    trapezes = build_trapezes(overhead, spots)
+    if trapezes is not None:
+        for bar, carried in enumerate(trapezes.carries):
+            for k in carried:
+                top[k], support[k], fixing[k] = trapezes.z[bar], trapezes.support[bar][0], "trapeze"
+    line = members.line[main]
+    is_straight = not kind.any()
+    hangers = Hangers(
+        line=line,
+        index=_count_on_line(line),
         room=rooms_at(zone, layout, point),
         point=point,
         bottom=bottom,
         top=top,
-        support=tuple(structure[k].key if k >= 0 else "" for k in above.tolist()),
+        support=tuple(support),
+        kind=None if is_straight else kind,
+        top_point=None if is_straight else top_point,
+        fixing=tuple(fixing),
     )
-
-
-def _find_tops(
-    points: NDArray[np.float64], level: float, bottom: NDArray[np.float64], structure: Sequence[Obstacle]
-) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """The soffit over each point and whose it is; NaN where structure reaches below the main's top."""
-    over = [k for k, s in enumerate(structure) if s.top > level]
-    index = SoffitIndex([structure[k] for k in over])  # the rest stands wholly under the ceiling
-    top, above = index.find(points, bottom)
-    low, lowest = index.find(points, np.full(len(points), level - DEEPEST_BEAM))
-    is_blocked = low < bottom
-    owner = np.array([*over, -1], dtype=np.int64)[np.where(is_blocked, lowest, above)]
-    return np.where(is_blocked, np.nan, top), owner
+    return Hanging(hangers=hangers, trapezes=trapezes, notes=notes)
 
 
 def _count_on_line(line: NDArray[np.int32]) -> NDArray[np.int32]:

@@ -14,6 +14,7 @@ __all__ = [
     "DIRECTION",
     "EVEN",
     "GAP",
+    "HANGER_PLACE",
     "HEIGHT",
     "LAY_IN_FILL",
     "LAY_IN_SHIFT",
@@ -77,6 +78,9 @@ SHORTEST_MEMBER = 1.0
 
 EVEN = 1.0
 """Hangers are spread along a main as evenly as their number allows, to this."""
+
+HANGER_PLACE = 0.5
+"""A hanger this little farther than the spacing is where it should be: half of what a sheet prints."""
 
 GAP = 5.0
 """Two rooms whose outlines are at most this far apart touch."""

@@ -6,7 +6,7 @@ without `_file` in their name work on open models and touch no disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from dataclasses import replace as with_changes
 from pathlib import Path
@@ -20,7 +20,8 @@ from ifcgrid.design.framing import place_members
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.design.seating import Held, ask_devices, find_cost, find_held, seat_devices
 from ifcgrid.design.setting_out import Start, find_start, solve_from
-from ifcgrid.design.suspension import place_hangers
+from ifcgrid.design.stock import cut_pieces
+from ifcgrid.design.suspension import hang
 from ifcgrid.design.zones import carve_rooms, group_zones
 from ifcgrid.domain.building import Site
 from ifcgrid.domain.ceiling import Ceiling
@@ -28,7 +29,7 @@ from ifcgrid.domain.device_rule import DeviceRule
 from ifcgrid.domain.errors import IfcGridError, NoLayoutError, PlanError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.layout import Layout
-from ifcgrid.domain.obstacle import DEVICES, STRUCTURE, Obstacle
+from ifcgrid.domain.obstacle import DEVICES, SERVICES, STRUCTURE, Obstacle
 from ifcgrid.domain.plan import Plan, Settings, parse_plan
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
@@ -224,14 +225,21 @@ def hang_ceiling(
     openings = fit_devices(zone, layout, devices, zone.level)
     members = place_members(zone, system, layout, openings)
     structure = [o for o in obstacles if o.kind in STRUCTURE]
+    services = [o for o in obstacles if o.kind in SERVICES]
+    cut = cut_pieces(system, layout, members)
+    pieces = cut.pieces if cut else None
+    hung = hang(zone, system, layout, members, structure, pieces=pieces, services=services, devices=openings)
+    notes = (*zone.notes, *(cut.notes if cut else ()), *hung.notes)
     return Ceiling(
-        zone=zone,
+        zone=with_changes(zone, notes=notes),
         system=system,
         layout=layout,
         panels=cut_panels(zone, layout, openings),
         members=members,
-        hangers=place_hangers(zone, system, layout, members, structure),
+        hangers=hung.hangers,
         openings=openings,
+        pieces=pieces,
+        trapezes=hung.trapezes,
         policy=policy,
         seating=with_changes(seat_devices(zone, layout, asked), cost=cost),
     )
@@ -254,9 +262,16 @@ def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -
 
 
 def lay_out(
-    intake: Intake, plan: Plan | None = None, on_room: OnRoom | None = None
+    intake: Intake,
+    plan: Plan | None = None,
+    on_room: OnRoom | None = None,
+    *,
+    only: Collection[str] | None = None,
 ) -> tuple[tuple[Ceiling, ...], tuple[SkippedRoom, ...]]:
-    """Ceilings of all zones, and the rooms that failed, each with its reason."""
+    """Ceilings of all zones, and the rooms that failed, each with its reason.
+
+    With `only` of the zones that hold one of these rooms, by key.
+    """
     plan = plan or Plan()
     zones = find_zones(intake)
     nearby = Nearby(intake.obstacles)
@@ -268,6 +283,8 @@ def lay_out(
         return system, plan.policies.get(settings.policy) or read_policy(settings.policy)
 
     shared = share_grids(zones, intake.settings, intake.site, chosen, nearby.find, plan)
+    if only is not None:
+        zones = [zone for zone in zones if any(room.key in only for room in zone.rooms)]
     for done, zone in enumerate(zones, start=1):
         settings = intake.settings[zone.rooms[0].key]
         system, policy = chosen(settings)

@@ -74,7 +74,7 @@ ON_MODULE: dict[str, dict[str, Cells]] = {
         "downlight": ((2, 3), (6, 3), (10, 3), (2, 12), (6, 12), (10, 12)),
         "detector": ((4, 8), (11, 8)),
     },
-    "124": {"light": ((2, 2), (8, 2), (2, 7), (8, 7)), "sprinkler": ((5, 4),)},
+    "124": {"light": ((2, 2), (8, 2), (2, 7), (8, 7)), "sprinkler": ((10, 4),)},
     "125": {"light": ((3, 2), (3, 5), (6, 2), (6, 5))},
 }
 """Devices in the middle of cells of the balanced layout: by field, kind, (column, row)."""
@@ -249,13 +249,23 @@ def _low_runs(services: Services) -> None:
     wide = services.run(
         "IfcDuctSegment", "Wide duct 101", "101", ((500, 2800), (11500, 2800)), (1400, 250), chamber + 185
     )
-    ledger.clash(
-        "duct in the hanger zone",
+    ledger.no_clash(
+        "duct over the mains",
         "101",
         [wide],
-        1400.0,
-        "width of the duct: wider than mains stand apart, so no hanger can pass",
-        (6000, 2800, 4200 + chamber + 185),
+        "1400 mm wide, wider than mains stand apart, but high enough for trapezes under it",
+    )
+    archive = services.level("124")
+    tight = services.run(
+        "IfcDuctSegment", "Tight duct 124", "124", ((27800, 9000), (27800, 14300)), (1500, 250), archive + 90
+    )
+    ledger.clash(
+        "duct in the hanger zone",
+        "124",
+        [tight],
+        1500.0,
+        "width of the duct: wider than hangers stand apart and too low for trapezes under it",
+        (27800, 11650, 4200 + archive + 90),
     )
     corridor = services.level("010")
     pipe = services.run(

@@ -29,7 +29,7 @@ RULES = {
     "sprinkler off centre": "sprinkler-off-point",
     "devices overlap": "devices-overlap",
     "duct through the ceiling": "service-in-ceiling",
-    "duct in the hanger zone": "hanger-through-service",
+    "duct in the hanger zone": "main-without-hanger",
     "pipe in the grid's depth": "service-in-ceiling",
 }
 """Rule by planted family. Walls that must reach the slab are judged with fire ratings, not here."""
