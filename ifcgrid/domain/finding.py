@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Finding", "Verdict"]
+__all__ = ["Finding", "Unchecked", "Verdict"]
 
 
 class Verdict(StrEnum):
@@ -23,7 +23,9 @@ class Finding:
     `rule` is our name of the rule; `source` and `clause` say where its number comes from;
     `subjects` are keys: GlobalIds of model elements and keys of our own parts
     (`ROOMKEY/main/2/0`). `value` and `limit` are in `unit`; `point` is the spot in model
-    coordinates in mm; `room` the room's key.
+    coordinates in mm; `room` the room's key. Findings of a rule set also name its `document`
+    and `edition`, the `basis` of its number, the `margin` to the limit in `unit` (negative
+    beyond it), and how many things were `measured`.
     """
 
     rule: str
@@ -37,3 +39,22 @@ class Finding:
     limit: float | None = None
     unit: str = ""
     point: tuple[float, float, float] | None = None
+    document: str = ""
+    edition: str = ""
+    basis: str = ""
+    title: str = ""
+    margin: float | None = None
+    measured: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unchecked:
+    """A rule that was not applied in a room, and why."""
+
+    rule: str
+    title: str
+    document: str
+    edition: str
+    clause: str
+    room: str
+    reason: str

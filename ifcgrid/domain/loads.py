@@ -81,7 +81,7 @@ def inertia_for(load: float, span: float, elasticity: float, deflection: float) 
     return 5 * load * span**4 / (384 * elasticity * deflection)
 
 
-def scaled_line_load(load: float, span: float, other_span: float) -> float:
+def scaled_line_load(load: Amount, span: Amount, other_span: float) -> Amount:
     """The line load that gives the same share of the span as deflection on another span.
 
     w2 = w1 (L1 / L2)^3, from 5 w L^4 / (384 E I) = L / constant (beam theory).

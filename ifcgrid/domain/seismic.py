@@ -13,7 +13,7 @@ from ifcgrid.domain.errors import PlanError
 
 __all__ = [
     "ALLOWABLE_STRESS",
-    "EDITIONS",
+    "CATEGORIES",
     "Force",
     "Seismic",
     "force_7_16",
@@ -21,52 +21,46 @@ __all__ = [
     "splay_tension",
 ]
 
-EDITIONS = ("7-16", "7-22")
-"""Editions of ASCE 7 whose force equation is known."""
-
 ALLOWABLE_STRESS = 0.7
 """Share of the strength-level earthquake force in allowable-stress combinations (ASCE 7; from memory)."""
+
+
+CATEGORIES = ("A", "B", "C", "D", "E", "F")
+"""Seismic design categories of ASCE 7."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seismic:
     """What a project says of its site. None: not said.
 
-    `sds` is the design spectral acceleration at short periods in g, `z_over_h` the height of
-    the ceiling's attachment over the building's, `importance` the component factor Ip,
-    `edition` of ASCE 7. `walls_to_structure` tells that the walls round a ceiling are
-    connected directly to the structure above.
+    `category` is the seismic design category, `sds` the design spectral acceleration at
+    short periods in g, `z_over_h` the height of the ceiling's attachment over the
+    building's, `importance` the component factor Ip. `walls_to_structure` tells that the
+    walls round the ceilings are connected directly to the structure above.
     """
 
+    category: str | None = None
     sds: float | None = None
     z_over_h: float | None = None
     importance: float = 1.0
-    edition: str = "7-16"
     walls_to_structure: bool | None = None
 
     def __post_init__(self) -> None:
-        if self.edition not in EDITIONS:
-            raise PlanError(
-                f"seismic edition is {self.edition!r}; choose one of {', '.join(EDITIONS)} (of ASCE 7)"
-            )
-        for name, value, high in (
-            ("sds", self.sds, None),
-            ("z_over_h", self.z_over_h, 1.0),
-            ("importance", self.importance, None),
-        ):
-            if value is not None and not (value >= 0 and math.isfinite(value)):
-                raise PlanError(f"seismic {name} is {value!r}; give a number from 0")
-            if value is not None and high is not None and value > high:
-                raise PlanError(f"seismic {name} is {value!r}; give a number from 0 to {high:g}")
-        if self.importance == 0:
-            raise PlanError("seismic importance is 0; give 1.0 or 1.5")
+        if self.category is not None and self.category not in CATEGORIES:
+            raise PlanError(f"seismic category is {self.category!r}; choose one of {', '.join(CATEGORIES)}")
+        _check("sds", self.sds, "from 0", 0.0, math.inf)
+        _check("z_over_h", self.z_over_h, "from 0 to 1", 0.0, 1.0)
+        _check("importance", self.importance, "from 1", 1.0, math.inf)
+        if self.walls_to_structure not in (None, True, False):
+            raise PlanError(f"seismic walls_to_structure is {self.walls_to_structure!r}; give true or false")
 
-    def force(self) -> Force | None:
-        """The force on a ceiling by the chosen edition; None where a value is missing."""
-        if self.sds is None or self.z_over_h is None:
-            return None
-        formula = force_7_16 if self.edition == "7-16" else force_7_22
-        return formula(self.sds, self.z_over_h, self.importance)
+
+def _check(name: str, value: float | None, allowed: str, low: float, high: float) -> None:
+    if value is None:
+        return
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not is_number or not (low <= value <= high) or math.isinf(value):
+        raise PlanError(f"seismic {name} is {value!r}; give a number {allowed}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
