@@ -3,27 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import shapely
 
 from ifcgrid.design.layout.joint import JointRoom, solve_jointly
 from ifcgrid.design.seating import ask_devices, find_held
 from ifcgrid.design.setting_out import Start, find_lines, find_start
+from ifcgrid.design.soffits import lay_soffits
 from ifcgrid.domain.building import Site
 from ifcgrid.domain.errors import IfcGridError, NoLayoutError, PlanError
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.plan import Plan, Settings
 from ifcgrid.domain.policy import Policy
-from ifcgrid.domain.room import Zone
-from ifcgrid.domain.setting_out import ControlKind
+from ifcgrid.domain.room import Room, Zone
+from ifcgrid.domain.setting_out import ControlKind, Soffits
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.geometry import Kernel
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.doors import read_doors
 from ifcgrid.ifc.reading.grids import read_axes
 
-__all__ = ["Shared", "ceiling_group", "read_site", "share_grids"]
+__all__ = ["Shared", "ceiling_group", "find_soffit_zones", "read_site", "settings_of", "share_grids"]
 
 Shared = Mapping[str, Layout | str]
 """By zone key the layout of a ceiling whose grid is shared with others, or the reason why it has none."""
@@ -68,7 +70,35 @@ def ceiling_group(settings: Settings) -> Hashable:
         settings.zone,
         settings.line,
         settings.soffits,
+        settings.seismic,
     )
+
+
+def find_soffit_zones(
+    rooms: Iterable[Room],
+    settings: Mapping[str, Settings],
+    chosen: Chosen,
+    obstacles: Sequence[Obstacle],
+) -> list[Zone]:
+    """Zones of the soffits that get a grid of their own, in the rooms' order.
+
+    A soffit that reaches over several rooms gets one in the first of them only.
+    """
+    found: dict[str, Zone] = {}
+    for room in rooms:
+        given = settings[room.key]
+        if given.soffits is Soffits.OWN_ZONE and room.soffits:
+            for zone in lay_soffits(room, chosen(given)[0], obstacles):
+                found.setdefault(zone.key, zone)
+    return list(found.values())
+
+
+def settings_of(zone: Zone, settings: Mapping[str, Settings]) -> Settings:
+    """What a zone gets. A soffit has walls of its own: its room's control wall and zone are not its."""
+    given = settings[zone.rooms[0].key]
+    if any(room.key == zone.key for room in zone.rooms):
+        return given
+    return replace(given, control=None, zone="")
 
 
 def share_grids(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.field import rooms_at
 from ifcgrid.design.layout import measure_layout
 from ifcgrid.design.panels import cut_panels
+from ifcgrid.design.soffits import lay_soffits
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Hangers, Members
 from ifcgrid.domain.errors import ModelError, SystemDataError
@@ -37,12 +38,12 @@ def read_back(model: ModelFile, others: Sequence[ModelFile] = ()) -> Build:
             f"{model.path or 'the model'} holds no ceilings of ifcgrid; run ifcgrid build on it first"
         )
     intake = _read_at_levels(model, others, written)
-    zone_of = {room: w.key for w in written for room in w.rooms}
+    zone_of = {room: w.key for w in written if w.key in w.rooms for room in w.rooms}
     by_key = {w.key: w for w in written}
     nearby = Nearby(intake.obstacles)
     ceilings: list[Ceiling] = []
     without: list[SkippedRoom] = []
-    for zone in find_zones(intake, zone_of):
+    for zone in (*find_zones(intake, zone_of), *_soffit_zones(intake, written)):
         if zone.key in by_key:
             ceilings.append(_hang_again(zone, by_key[zone.key], nearby.find(zone)))
         else:
@@ -65,12 +66,21 @@ def read_back(model: ModelFile, others: Sequence[ModelFile] = ()) -> Build:
     )
 
 
+def _soffit_zones(intake: Intake, written: Sequence[WrittenCeiling]) -> Iterator[Zone]:
+    """The soffits whose grids the model holds; their keys are those of the soffits, not of rooms."""
+    rooms = {room.key: room for room in intake.rooms}
+    for one in written:
+        if one.key not in one.rooms and one.rooms[0] in rooms:
+            zones = lay_soffits(rooms[one.rooms[0]], one.system, intake.obstacles)
+            yield from (zone for zone in zones if zone.key == one.key)
+
+
 def _read_at_levels(
     model: ModelFile, others: Sequence[ModelFile], written: Sequence[WrittenCeiling]
 ) -> Intake:
     """Rooms cut at the levels of the ceilings that stand in the model, whatever else it says of heights."""
     intake = read_intake(model, others)
-    level_of = {room: w.level for w in written for room in w.rooms}
+    level_of = {room: w.level for w in written if w.key in w.rooms for room in w.rooms}
     heights = {
         room.key: level_of[room.key] - room.floor
         for room in intake.rooms
