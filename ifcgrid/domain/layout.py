@@ -54,6 +54,9 @@ class Certificate:
     `statement`), `searched` (offsets were scanned and refined; `resolution` in mm says how
     finely) or `given` (its place was handed in and only measured). `tried` counts
     candidates; `best` holds the first few in order, the winner first, then runners-up.
+    `gap` is the most that any other place in the tried directions could gain on the winner
+    in `gap_term`, the first term of the policy in which that is not nothing: proved, in the
+    term's own unit. 0.0 with "" where nothing can be gained, None where it is not known.
     """
 
     method: str
@@ -61,6 +64,8 @@ class Certificate:
     resolution: float
     statement: str
     best: tuple[Candidate, ...]
+    gap: float | None = None
+    gap_term: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -155,6 +155,8 @@ def _certificate(certificate: Certificate) -> dict[str, Any]:
         "method": certificate.method,
         "tried": int(certificate.tried),
         "resolution_mm": _number(certificate.resolution),
+        "gap": _number(certificate.gap, 6),
+        "gap_term": certificate.gap_term,
         "statement": certificate.statement,
         "best": [
             {
@@ -251,6 +253,21 @@ def record_finding(finding: Finding) -> dict[str, Any]:
         "limit": _number(finding.limit),
         "unit": finding.unit,
         "point_mm": None if finding.point is None else [_number(x) for x in finding.point],
+        **(_ruling(finding) if finding.document else {}),
+    }
+
+
+def _ruling(finding: Finding) -> dict[str, Any]:
+    """What a finding of a rule set says besides."""
+    return {
+        "title": finding.title,
+        "document": finding.document,
+        "edition": finding.edition,
+        "basis": finding.basis,
+        "value": _number(finding.value, 6),
+        "limit": _number(finding.limit, 6),
+        "margin": _number(finding.margin, 6),
+        "measured": finding.measured,
     }
 
 

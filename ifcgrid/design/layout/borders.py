@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.design.layout.coverage import measure_cells
-from ifcgrid.design.layout.offsets import Axis
 from ifcgrid.design.layout.search import Lattice
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.layout import Border
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.units import format_mm
+from ifcgrid.domain.wall_runs import wall_letter, wall_runs
 
-__all__ = ["explain_borders", "find_narrow", "list_borders", "list_narrow"]
+__all__ = [
+    "Judged",
+    "explain_borders",
+    "explain_judged",
+    "find_narrow",
+    "list_borders",
+    "list_narrow",
+    "narrow_of",
+]
 
 _Floats = NDArray[np.float64]
 
@@ -87,10 +96,42 @@ def _measure_rest(
         least[k], greatest[k] = sizes.min(), sizes.max()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """How the borders of a layout are judged, in their order.
+
+    `kinds` holds "border" for long walls, "return" for columns, holes and short returns,
+    "notch" for returns that lie within one border panel, "" for edges without a strip;
+    `along` and `across` are the least borders along and across the mains in mm.
+    """
+
+    kinds: tuple[str, ...]
+    along: float
+    across: float
+
+    def minimum(self, axis: str) -> float:
+        """The least border in a direction, "u", "v" or "oblique"."""
+        return {"u": self.along, "v": self.across}.get(axis, min(self.along, self.across))
+
+
+def judged_by(lattice: Lattice, way: int) -> Judged:
+    """How the borders of a lattice's layouts are judged."""
+    edges = lattice.plan.edges
+    kinds = np.full(len(edges), "", dtype="<U6")
+    for axis in lattice.axes:
+        for name, strips in (("border", axis.borders), ("return", axis.returns), ("notch", axis.notches)):
+            kinds[strips.edge] = name
+    return Judged(
+        kinds=tuple(kinds[np.lexsort((edges.index, edges.ring))].tolist()),
+        along=lattice.axes[way].minimum,
+        across=lattice.axes[1 - way].minimum,
+    )
+
+
 def find_narrow(
     lattice: Lattice, way: int, borders: Sequence[Border], *, beside: bool = False
 ) -> Border | None:
-    """The border that falls furthest below the minimum, or None; judged as in `list_narrow`."""
+    """The border that falls furthest below the minimum, or None; judged as in `narrow_of`."""
     short = list_narrow(lattice, way, borders, beside=beside)
     return short[0] if short else None
 
@@ -98,43 +139,41 @@ def find_narrow(
 def list_narrow(
     lattice: Lattice, way: int, borders: Sequence[Border], *, beside: bool = False
 ) -> tuple[Border, ...]:
+    """The borders of a lattice's layout below the minimum; judged as in `narrow_of`."""
+    return narrow_of(judged_by(lattice, way), borders, beside=beside)
+
+
+def narrow_of(judged: Judged, borders: Sequence[Border], *, beside: bool = False) -> tuple[Border, ...]:
     """The borders below the minimum, the one that falls furthest short first.
 
     Judged are the walls and oblique edges of the outer ring; with `beside` the edges of
     columns, holes and short returns instead. Returns that lie within one border panel only
     notch it and are not judged.
     """
-    edges = lattice.plan.edges
-    order = np.lexsort((edges.index, edges.ring))
-    number = np.arange(len(edges))
-    returns, notches = (
-        np.isin(number, np.concatenate([getattr(axis, name).edge for axis in lattice.axes]))
-        for name in ("returns", "notches")
-    )
-    is_beside, is_judged = (returns | (edges.ring > 0))[order], ~notches[order]
-    minimum = {"u": lattice.axes[way].minimum, "v": lattice.axes[1 - way].minimum}
-    minimum["oblique"] = min(minimum.values())
-    short = [
-        (border.least - minimum[border.axis], k)
-        for k, border in enumerate(borders)
-        if is_judged[k] and is_beside[k] == beside and tolerance.is_less(border.least, minimum[border.axis])
-    ]
+    short = []
+    for k, (border, kind) in enumerate(zip(borders, judged.kinds, strict=True)):
+        is_beside = kind == "return" or border.ring > 0
+        minimum = judged.minimum(border.axis)
+        if kind != "notch" and is_beside == beside and tolerance.is_less(border.least, minimum):
+            short.append((border.least - minimum, k))
     return tuple(borders[k] for _, k in sorted(short))
 
 
 def explain_borders(
     lattice: Lattice, way: int, borders: Sequence[Border], policy: Policy, *, is_exact: bool
 ) -> str:
+    """One sentence on a lattice's layout, as `explain_judged` makes it."""
+    return explain_judged(judged_by(lattice, way), borders, policy, is_exact=is_exact)
+
+
+def explain_judged(judged: Judged, borders: Sequence[Border], policy: Policy, *, is_exact: bool) -> str:
     """One sentence: the borders in both directions, and which minimum holds or cannot be met and where."""
-    axes = {"u": lattice.axes[way], "v": lattice.axes[1 - way]}
-    outer = np.concatenate([axis.borders.edge for axis in lattice.axes])
-    edges = lattice.plan.edges
-    keys = {(int(edges.ring[k]), int(edges.index[k])) for k in outer.tolist()}
+    keys = {(b.ring, b.edge) for b, kind in zip(borders, judged.kinds, strict=True) if kind == "border"}
     ranges = []
     for name, words in (("u", "along"), ("v", "across")):
-        widths = [b for b in borders if b.axis == name and (b.ring, b.edge) in keys]
+        widths = [b.least for b in borders if b.axis == name and (b.ring, b.edge) in keys]
         if widths:
-            low, high = (format_mm(f(b.least for b in widths)) for f in (min, max))
+            low, high = format_mm(min(widths)), format_mm(max(widths))
             size = high if low == high else f"{low.removesuffix(' mm')} to {high}"
             ranges.append(f"{size} {words}")
     if ranges:
@@ -142,28 +181,42 @@ def explain_borders(
     else:
         least = min(b.least for b in borders if b.ring == 0)
         text = f"no wall runs along the grid, the narrowest piece at its walls measures {format_mm(least)}"
-    narrow = find_narrow(lattice, way, borders)
-    if narrow is not None:
-        is_strip = (narrow.ring, narrow.edge) in keys
-        text += f"; {_blame(narrow, _minimum_words(axes, policy), is_strip=is_strip, is_exact=is_exact)}"
-    elif max(axis.minimum for axis in axes.values()) > 0:
-        text += f", nothing narrower than {_minimum_words(axes, policy)}"
-    beside = find_narrow(lattice, way, borders, beside=True)
-    if beside is not None:
-        text += f"; down to {format_mm(beside.least)} beside columns and short returns"
+    narrow = narrow_of(judged, borders)
+    if narrow:
+        is_strip = (narrow[0].ring, narrow[0].edge) in keys
+        wall, minimum = _letter(borders, narrow[0]), _minimum_words(judged, policy)
+        text += f"; {_blame(narrow[0], wall, minimum, is_strip=is_strip, is_exact=is_exact)}"
+    elif max(judged.along, judged.across) > 0:
+        text += f", nothing narrower than {_minimum_words(judged, policy)}"
+    beside = narrow_of(judged, borders, beside=True)
+    if beside:
+        text += f"; down to {format_mm(beside[0].least)} beside columns and short returns"
     return text
 
 
-def _minimum_words(axes: dict[str, Axis], policy: Policy) -> str:
-    sizes = sorted({format_mm(axis.minimum) for axis in axes.values()}, key=lambda s: (len(s), s))
+def _minimum_words(judged: Judged, policy: Policy) -> str:
+    sizes = sorted({format_mm(m) for m in (judged.along, judged.across)}, key=lambda s: (len(s), s))
     words = " and ".join(sizes)
     if policy.minimum_length is not None:
         return words
     return f"half a module ({words})" if policy.minimum_fraction == 0.5 else f"the minimum ({words})"
 
 
-def _blame(narrow: Border, minimum: str, *, is_strip: bool, is_exact: bool) -> str:
-    wall = f"at wall {narrow.edge + 1}"
+def _letter(borders: Sequence[Border], border: Border) -> str:
+    """The letter that drawings give the wall of a border: the outer ring's walls first, then the holes'."""
+    before = 0
+    for ring in range(border.ring + 1):
+        own = [b for b in borders if b.ring == ring]
+        walls = [run for run, _ in wall_runs(np.array([b.start for b in own]))]
+        if ring == border.ring:
+            place = own.index(border)
+            return wall_letter(before + next(k for k, run in enumerate(walls) if place in run))
+        before += len(walls)
+    raise AssertionError("a border lies on one of the rings")
+
+
+def _blame(narrow: Border, letter: str, minimum: str, *, is_strip: bool, is_exact: bool) -> str:
+    wall = f"at wall {letter}"
     if is_strip:
         best = "the best possible" if is_exact else "the best found"
         return f"{minimum} cannot be met: {format_mm(narrow.least)} {wall} is {best}"

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon, affinity
 
-from ifcgrid.design.layout.directions import find_directions
+from ifcgrid.design.layout.directions import find_directions, split_ways
 from ifcgrid.design.layout.given import measure_layout
 from ifcgrid.design.layout.kept import keep_lines
-from ifcgrid.design.layout.places import check_outline, find_frame, split_ways
+from ifcgrid.design.layout.places import check_outline, find_frame
 from ifcgrid.design.layout.search import Plan, make_lattices, search, see_edges
 from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.solver import certify, choose
@@ -81,7 +81,7 @@ def solve_jointly(
         angle = find_directions(_join([read_edges(room.outline) for room in rooms]))
         angles = [a + quarter for a in angle for quarter in (0.0, 90.0)]
     outcomes = [
-        search(lattice, keep_lines(lattice, lines, name))
+        search(lattice, keep_lines(lattice.plan.frame, lattice.modules, lines, name))
         for angle_deg, ways in split_ways(angles)
         for part in ([ways] if system.along == system.across else [(way,) for way in ways])
         for lattice in make_lattices(_see_apart(rooms, angle_deg, system, part[0]), system, policy, part)

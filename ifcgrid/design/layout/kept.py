@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ifcgrid.design.layout.search import Lattice
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.building import HeldLine
 from ifcgrid.domain.errors import NoLayoutError
+from ifcgrid.domain.frame import Frame
 
 __all__ = ["keep_lines"]
 
 
 def keep_lines(
-    lattice: Lattice, lines: Sequence[HeldLine], key: str = ""
+    frame: Frame, modules: Sequence[float], lines: Sequence[HeldLine], key: str = ""
 ) -> tuple[float | None, float | None]:
-    """The offsets along x and y of a lattice that lines of the building give; None where none does.
+    """The offsets along x and y of a frame that lines of the building give; None where none does.
+
+    `modules` are the cell's sizes along x and y.
 
     Raises:
         NoLayoutError: a line does not run along the grid, or two of them ask for different
@@ -25,16 +27,16 @@ def keep_lines(
     names = ["", ""]
     room = f"room {key}" if key else "the room"
     for line in lines:
-        turn = (line.angle_deg - lattice.plan.frame.angle_deg + 45.0) % 180.0 - 45.0
+        turn = (line.angle_deg - frame.angle_deg + 45.0) % 180.0 - 45.0
         axis = 1 if turn < 45.0 else 0  # a line along x gives the offset along y
         if abs(turn - (0.0 if axis else 90.0)) > tolerance.ANGLE_DEG:
             raise NoLayoutError(
                 f"{room}: the building line {line.name} runs at {line.angle_deg:g} degrees, the grid at "
-                f"{lattice.plan.frame.angle_deg:g}; a grid keeps only to lines along it",
+                f"{frame.angle_deg:g}; a grid keeps only to lines along it",
                 key,
             )
-        module = lattice.axes[axis].module
-        place = float(lattice.plan.frame.to_local([line.point])[0, axis])
+        module = modules[axis]
+        place = float(frame.to_local([line.point])[0, axis])
         offset = (place if line.is_joint else place + module / 2) % module
         known = kept[axis]
         if known is not None and abs((offset - known + module / 2) % module - module / 2) > tolerance.LENGTH:

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from ifcgrid.design.layout.directions import find_directions
+from ifcgrid.design.layout.directions import find_directions, split_ways
 from ifcgrid.design.layout.search import Lattice
 from ifcgrid.design.layout.walls import read_edges
 from ifcgrid.domain import tolerance
@@ -16,7 +16,7 @@ from ifcgrid.domain.errors import NoLayoutError
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.policy import Policy
 
-__all__ = ["check_outline", "directions_of", "find_frame", "named_scores", "split_ways"]
+__all__ = ["check_outline", "directions_of", "find_frame", "named_scores"]
 
 
 def check_outline(outline: Polygon, key: str) -> None:
@@ -46,17 +46,6 @@ def directions_of(outline: Polygon, angles: Sequence[float] | None) -> list[tupl
     if angles is None:
         return [(angle, (0, 1)) for angle in find_directions(read_edges(outline))]
     return split_ways(angles)
-
-
-def split_ways(angles: Sequence[float]) -> list[tuple[float, tuple[int, ...]]]:
-    """Directions of u as directions modulo 90 degrees, each with the ways of the mains it allows."""
-    ways: dict[float, set[int]] = {}
-    for angle in angles:
-        turned = round(angle % 180.0, 9) % 180.0
-        ways.setdefault(turned % 90.0, set()).add(int(turned >= 90.0))
-    if not ways:
-        raise ValueError("angles is empty; give at least one direction in degrees, or None")
-    return [(angle, tuple(sorted(ways[angle]))) for angle in sorted(ways)]
 
 
 def find_frame(lattice: Lattice, way: int, offset: tuple[float, float]) -> tuple[Frame, int, int]:

@@ -14,7 +14,7 @@ from ifcgrid.design.layout.walls import Chords, Edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.policy import Term
 
-__all__ = ["Mains", "best_rows", "lost_on", "measure_joint", "place_mains", "rank_rows"]
+__all__ = ["Mains", "best_rows", "equal_within", "lost_on", "measure_joint", "place_mains", "rank_rows"]
 
 _Floats = NDArray[np.float64]
 _Bools = NDArray[np.bool_]
@@ -30,7 +30,8 @@ _EQUAL = {
 }
 
 
-def _equal(term: Term) -> float:
+def equal_within(term: Term) -> float:
+    """Difference up to which two scores of a term are equal."""
     return _EQUAL.get(term, tolerance.SCORE)
 
 
@@ -38,13 +39,13 @@ def best_rows(scores: _Floats, terms: Sequence[Term]) -> _Bools:
     """Which rows of scores (n, terms) no other row beats, term after term; equal ones all stay."""
     stays = np.ones(len(scores), dtype=bool)
     for column, term in enumerate(terms):
-        stays &= scores[:, column] <= scores[stays, column].min() + _equal(term)
+        stays &= scores[:, column] <= scores[stays, column].min() + equal_within(term)
     return stays
 
 
 def rank_rows(scores: _Floats, terms: Sequence[Term]) -> NDArray[np.int64]:
     """Row numbers of scores (n, terms) from best to worst; equal ones keep their order."""
-    steps = np.array([_equal(term) for term in terms])
+    steps = np.array([equal_within(term) for term in terms])
     keys = np.round(scores / steps)
     order: NDArray[np.int64] = np.lexsort(keys.T[::-1])
     return order
@@ -53,7 +54,7 @@ def rank_rows(scores: _Floats, terms: Sequence[Term]) -> NDArray[np.int64]:
 def lost_on(scores: Sequence[float], winner: Sequence[float], terms: Sequence[Term]) -> Term | None:
     """The first term on which scores differ from the winner's; None when they are equal."""
     for term, own, best in zip(terms, scores, winner, strict=True):
-        if abs(own - best) > _equal(term):
+        if abs(own - best) > equal_within(term):
             return term
     return None
 
@@ -136,7 +137,7 @@ def place_mains(
 
 def _line_lengths(chords: Chords, at: _Floats) -> _Floats:
     """Length of each line t = at (n,) inside the room; what runs along a wall does not count."""
-    hair = 2 * tolerance.LENGTH
+    hair = tolerance.LENGTH
     whole = (chords.low < at[:, None] - hair) & (chords.high > at[:, None] + hair)
     share = (at[:, None] - chords.low) / chords.height
     width = chords.width[:, 0] + share * (chords.width[:, 1] - chords.width[:, 0])

@@ -46,6 +46,9 @@ _MOST_TIES = 24
 _BASINS = 8
 """Places that are looked at more closely in each of these scans."""
 
+_APART = 25
+"""A runner-up worth telling about lies at least this part of a module beside the winner."""
+
 _JOINT_ROUNDS = 3
 """Scans of both offsets at once, each four times finer."""
 
@@ -80,6 +83,11 @@ class Lattice:
         """Whether all walls run along the lattice."""
         run = np.abs(self.plan.edges.end - self.plan.edges.start).min(axis=1)
         return bool((run <= tolerance.LENGTH).all())
+
+    @property
+    def modules(self) -> tuple[float, float]:
+        """The cell's sizes along x and y."""
+        return self.axes[0].module, self.axes[1].module
 
     def first_line(self, axis: int, offset: float, *, mirrored: bool = False) -> float:
         """Place of line 0, the last one at or before the least coordinate (of the mirrored axis)."""
@@ -412,7 +420,7 @@ def _rejected(
         scores = _matrix(axis.score(offsets), prefix) if prefix else np.zeros((len(offsets), 0))
         ranked = offsets[rank_rows(scores, prefix)] if prefix else offsets
         apart = np.abs((ranked - winner[number] + axis.module / 2) % axis.module - axis.module / 2)
-        near = ranked[apart > tolerance.SHORTEST_EDGE][:1]
+        near = ranked[apart > axis.module / _APART][:1]
         choices.append(
             np.concatenate([[winner[number], (winner[number] + axis.module / 2) % axis.module], near])
         )

@@ -43,7 +43,7 @@ class Seats:
         away = np.abs(share - module / 2)
         quarter = np.abs(away - module / 4)
         nearest = np.where(self.has_quarters, np.minimum(away, quarter), away)
-        off: _Floats = np.count_nonzero(nearest > tolerance.SEAT + tolerance.LENGTH, axis=1).astype(float)
+        off: _Floats = np.count_nonzero(nearest > tolerance.SEAT + tolerance.SCORE, axis=1).astype(float)
         return off
 
     def critical(self, module: float) -> list[_Floats]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Polygon
 
+from ifcgrid.design.layout.batch import Request, solve_straight
 from ifcgrid.design.layout.borders import explain_borders, list_borders, list_narrow
 from ifcgrid.design.layout.kept import keep_lines
 from ifcgrid.design.layout.places import check_outline, directions_of, find_frame, named_scores
@@ -20,14 +21,18 @@ from ifcgrid.design.layout.search import Lattice, Outcome, Trials, make_lattices
 from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.stagger import solve_staggered
 from ifcgrid.domain.building import HeldLine
+from ifcgrid.domain.errors import NoLayoutError
 from ifcgrid.domain.layout import Candidate, Certificate, Layout
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["Finalist", "certify", "choose", "solve_layout"]
+__all__ = ["Finalist", "Request", "certify", "choose", "solve_layout", "solve_layouts", "solve_requests"]
 
 _MOST_CANDIDATES = 9
 """Candidates that a certificate keeps, the winner with them."""
+
+_MOST_ROOMS = 2000
+"""Rooms that are solved in one go, to bound the memory."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,16 +74,86 @@ def solve_layout(
     Raises:
         NoLayoutError: the outline is no usable polygon.
     """
-    if system.row_shift:
-        return solve_staggered(
-            outline, system, policy, key=key, fixtures=fixtures, angles=angles, lines=lines
+    request = Request(outline=outline, key=key, fixtures=fixtures, points=points, angles=angles, lines=lines)
+    return _or_raise(solve_requests([request], system, policy)[0])
+
+
+def solve_layouts(
+    outlines: Sequence[Polygon],
+    system: GridSystem,
+    policy: Policy,
+    *,
+    keys: Sequence[str] | None = None,
+    angles: Sequence[Sequence[float] | None] | None = None,
+) -> list[Layout]:
+    """The layouts of many rooms, the same as those of `solve_layout` for each, in far less time.
+
+    `keys` and `angles`, when given, hold one entry a room.
+
+    Raises:
+        NoLayoutError: an outline is no usable polygon; its `key` tells which.
+    """
+    requests = [
+        Request(outline=outline, key=key, angles=own)
+        for outline, key, own in zip(
+            outlines, keys or [""] * len(outlines), angles or [None] * len(outlines), strict=True
         )
-    check_outline(outline, key)
-    outcomes = [
-        search(lattice, keep_lines(lattice, lines, key))
-        for angle, ways in directions_of(outline, angles)
-        for lattice in make_lattices(see_plan(outline, angle, fixtures, points), system, policy, ways)
     ]
+    return [_or_raise(answer) for answer in solve_requests(requests, system, policy)]
+
+
+def _or_raise(answer: Layout | NoLayoutError) -> Layout:
+    if isinstance(answer, NoLayoutError):
+        raise answer
+    return answer
+
+
+def solve_requests(
+    requests: Sequence[Request], system: GridSystem, policy: Policy
+) -> list[Layout | NoLayoutError]:
+    """The layout of every room, or the reason why it has none, in their order.
+
+    Rooms whose walls all run along the grid are solved together, the others one by one.
+    """
+    answers: dict[int, Layout | NoLayoutError] = {}
+    for begin in range(0, len(requests), _MOST_ROOMS):
+        usable = []
+        for number in range(begin, min(begin + _MOST_ROOMS, len(requests))):
+            try:
+                check_outline(requests[number].outline, requests[number].key)
+                usable.append(number)
+            except NoLayoutError as error:
+                answers[number] = error
+        if usable and not system.row_shift:
+            answers.update(solve_straight(requests, usable, system, policy))
+        for number in usable:
+            if number not in answers:
+                answers[number] = _search_room(requests[number], system, policy)
+    return [answers[number] for number in range(len(requests))]
+
+
+def _search_room(request: Request, system: GridSystem, policy: Policy) -> Layout | NoLayoutError:
+    """A room with oblique or curved walls, or a system with shifted rows."""
+    try:
+        if system.row_shift:
+            return solve_staggered(
+                request.outline,
+                system,
+                policy,
+                key=request.key,
+                fixtures=request.fixtures,
+                angles=request.angles,
+                lines=request.lines,
+            )
+        outcomes = [
+            search(lattice, keep_lines(lattice.plan.frame, lattice.modules, request.lines, request.key))
+            for angle, ways in directions_of(request.outline, request.angles)
+            for lattice in make_lattices(
+                see_plan(request.outline, angle, request.fixtures, request.points), system, policy, ways
+            )
+        ]
+    except NoLayoutError as error:
+        return error
     winner, others = choose(outcomes, policy)
     return _compose(winner, others, outcomes, system, policy)
 
@@ -155,14 +230,19 @@ def certify(
 
 
 def _candidates(winner: Finalist, others: Sequence[Finalist], policy: Policy) -> tuple[Candidate, ...]:
-    """The winner, then the runners-up in order, each layout once."""
+    """The winner, then the runners-up in order, each layout once.
+
+    Where the mains may run either way on one grid, only the winner's grid is told for both.
+    """
     ranked = [others[k] for k in rank_rows(np.array([f.scores for f in others]), policy.terms).tolist()]
     seen: set[tuple[float, ...]] = set()
     candidates: list[Candidate] = []
     for finalist in [winner, *ranked]:
         frame, _, _ = find_frame(finalist.lattice, finalist.way, finalist.offset)
         place = (round(frame.x, 1), round(frame.y, 1), round(frame.angle_deg, 3))
-        if place in seen or len(candidates) == _MOST_CANDIDATES:
+        is_other_way = finalist.lattice is winner.lattice and finalist.way != winner.way
+        is_twin = is_other_way and finalist.offset != winner.offset
+        if place in seen or is_twin or len(candidates) == _MOST_CANDIDATES:
             continue
         seen.add(place)
         lost = lost_on(finalist.scores, winner.scores, policy.terms)

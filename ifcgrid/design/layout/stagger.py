@@ -140,7 +140,7 @@ def solve_staggered(
         for way in ways:
             (lattice,) = make_lattices(plan, system, policy, (way,))
             rows = _Rows(lattice=lattice, way=way, shifts=shifts)
-            along, across = _ties(rows, keep_lines(lattice, lines, key))
+            along, across = _ties(rows, keep_lines(lattice.plan.frame, lattice.modules, lines, key))
             pairs = np.stack([np.repeat(along, len(across)), np.tile(across, len(along))], axis=1)
             offsets = rows.offsets(pairs[:, 0], pairs[:, 1])
             found.append((rows, offsets, _score(rows, offsets)))

@@ -1,19 +1,23 @@
-"""The edges of an outline as arrays: which way they run, which are curves, what faces what."""
+"""The edges of outlines as arrays: which way they run, which are curves, what faces what."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from ifcgrid.design.layout.ragged import expand, firsts, pair_up
 from ifcgrid.domain import tolerance
 
-__all__ = ["Chords", "Edges", "find_chords", "read_edges"]
+__all__ = ["Chords", "Edges", "cut_chords", "find_chords", "read_all_edges", "read_edges"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
+_Bools = NDArray[np.bool_]
 
 _CURVE_TURN_DEG = 30.0
 """Neighbouring edges of a curve that was drawn as a polyline turn by no more than this."""
@@ -26,17 +30,18 @@ _CURVE_SWEEP_DEG = 20.0
 class Edges:
     """Edges of all rings with the room on their left, one entry an edge.
 
-    `start`, `end` (n, 2) in mm; `ring` 0 for the outer ring, 1.. for holes; `index` the
-    number of the edge in its ring as the outline has it; `is_reversed` where the outline
-    runs through it from end to start; `is_curve` for the parts of a curve.
+    `start`, `end` (n, 2) in mm; `ring` 0 for the room's outer ring, 1.. for holes; `index`
+    the number of the edge in its ring as the outline has it; `is_reversed` where the outline
+    runs through it from end to start; `is_curve` for the parts of a curve. Edges of a ring
+    follow each other.
     """
 
     start: _Floats
     end: _Floats
     ring: _Ints
     index: _Ints
-    is_reversed: NDArray[np.bool_]
-    is_curve: NDArray[np.bool_]
+    is_reversed: _Bools
+    is_curve: _Bools
 
     def __len__(self) -> int:
         return len(self.start)
@@ -52,9 +57,9 @@ class Edges:
 class Chords:
     """The room cut into trapezoids at the height of every vertex, one entry a trapezoid.
 
-    A trapezoid lies between heights `low` and `high` on the t axis and between the edges
-    numbered `left` and `right`; `left_s`, `right_s` (n, 2) are where these are on the s
-    axis at the low and at the high end. All (n,) but the last two; mm.
+    A trapezoid lies between heights `low` and `high` on the t axis and
+    between the edges numbered `left` and `right`; `left_s`, `right_s` (n, 2) are where
+    these are on the s axis at the low and at the high end. All (n,) but the last two; mm.
     """
 
     low: _Floats
@@ -77,39 +82,56 @@ class Chords:
 
 def read_edges(outline: Polygon) -> Edges:
     """All edges of an outline; edges without length are left out."""
-    parts = []
-    for ring, line in enumerate([outline.exterior, *outline.interiors]):
-        points = np.asarray(line.coords, dtype=float)[:, :2]
-        index = np.flatnonzero(np.any(points[1:] != points[:-1], axis=1))
-        start, end = points[index], points[index + 1]
-        turned = line.is_ccw == (ring > 0)
-        a, b = (end, start) if turned else (start, end)
-        parts.append(
-            (a, b, np.full(len(index), ring), index, np.full(len(index), turned), _curves(start, end))
-        )
-    start, end, ring_number, index, is_reversed, is_curve = (
-        np.concatenate(column) for column in zip(*parts, strict=True)
-    )
-    return Edges(
-        start=start, end=end, ring=ring_number, index=index, is_reversed=is_reversed, is_curve=is_curve
-    )
+    return read_all_edges([outline])[0]
 
 
-def _curves(start: _Floats, end: _Floats) -> NDArray[np.bool_]:
-    """Which edges of one ring are parts of a curve drawn as a polyline.
+def read_all_edges(outlines: Sequence[Polygon]) -> tuple[Edges, _Ints]:
+    """The edges of many rooms, one room after the other, and the number of each edge's room."""
+    rings, ring_room = shapely.get_rings(np.array(outlines, dtype=object), return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    at = np.flatnonzero(ring[1:] == ring[:-1])
+    at = at[np.any(points[at + 1] != points[at], axis=1)]
+    ring_counts = np.bincount(ring, minlength=len(rings))
+    number = np.arange(len(rings)) - firsts(np.bincount(ring_room, minlength=len(outlines)))[ring_room]
+    turned = (shapely.is_ccw(rings) == (number > 0))[ring[at]]
+    a, b = points[at], points[at + 1]
+    own = ring[at]
+    edges = Edges(
+        start=np.where(turned[:, None], b, a),
+        end=np.where(turned[:, None], a, b),
+        ring=number[own],
+        index=at - firsts(ring_counts)[own],
+        is_reversed=turned,
+        is_curve=_curves(a, b, np.bincount(own, minlength=len(rings))),
+    )
+    return edges, ring_room[own]
+
+
+def _curves(start: _Floats, end: _Floats, counts: _Ints) -> _Bools:
+    """Which edges are parts of a curve drawn as a polyline; rings have `counts` edges.
 
     A curve is a run of at least three edges, each turning a little from the one before,
     that turns noticeably in all. Straight walls that run into a curve are much longer
     than its parts.
     """
-    count = len(start)
     angle = np.degrees(np.arctan2(*(end - start).T[::-1]))
-    turn = np.abs((np.roll(angle, -1) - angle + 180.0) % 360.0 - 180.0)
+    owner, nth = expand(counts)
+    after = np.where(nth + 1 < counts[owner], np.arange(len(angle)) + 1, firsts(counts)[owner])
+    turn = np.abs((angle[after] - angle + 180.0) % 360.0 - 180.0)
     is_linked = (turn > tolerance.ANGLE_DEG) & (turn <= _CURVE_TURN_DEG)
+    is_curve = np.zeros(len(angle), dtype=bool)
+    bends = np.bincount(owner, weights=is_linked, minlength=len(counts))
+    for ring in np.flatnonzero(bends >= 2).tolist():
+        begin = int(firsts(counts)[ring])
+        own = slice(begin, begin + int(counts[ring]))
+        length = np.hypot(*(end[own] - start[own]).T)
+        is_curve[own] = _curves_of_ring(turn[own], is_linked[own], length)
+    return is_curve
+
+
+def _curves_of_ring(turn: _Floats, is_linked: _Bools, length: _Floats) -> _Bools:
+    count = len(turn)
     is_curve = np.zeros(count, dtype=bool)
-    if np.count_nonzero(is_linked) < 2:
-        return is_curve
-    length = np.hypot(*(end - start).T)
     breaks = np.flatnonzero(~is_linked)
     if len(breaks) == 0:
         runs = [np.arange(count)]
@@ -128,24 +150,41 @@ def find_chords(start: _Floats, end: _Floats, axis: int) -> Chords:
 
     `axis` is the axis of s, along which the chords run; the other one is t.
     """
+    return cut_chords(start, end, np.zeros(len(start), dtype=np.int64), 1, axis)[0]
+
+
+def cut_chords(start: _Floats, end: _Floats, room: _Ints, count: int, axis: int) -> tuple[Chords, _Ints]:
+    """The chords of many rooms, by room and height, and the number of each one's room.
+
+    `room` (n,) numbers the room of each edge from 0 to `count`, in order.
+    """
     s0, t0, s1, t1 = start[:, axis], start[:, 1 - axis], end[:, axis], end[:, 1 - axis]
-    levels = np.unique(np.concatenate([t0, t1]))
-    levels = levels[np.concatenate([[True], np.diff(levels) > tolerance.LENGTH])]
-    middle = (levels[1:] + levels[:-1]) / 2
-    crossed = (np.minimum(t0, t1) < middle[:, None]) & (np.maximum(t0, t1) > middle[:, None])
-    slab, edge = np.nonzero(crossed)
+    at, owner = np.concatenate([t0, t1]), np.concatenate([room, room])
+    order = np.lexsort((at, owner))
+    at, owner = at[order], owner[order]
+    is_new = np.ones(len(at), dtype=bool)
+    is_new[1:] = (np.diff(at) > tolerance.LENGTH) | (owner[1:] != owner[:-1])
+    at, owner = at[is_new], owner[is_new]
+    is_slab = owner[1:] == owner[:-1]
+    low, high, slab_room = at[:-1][is_slab], at[1:][is_slab], owner[1:][is_slab]
+    sizes = np.bincount(room, minlength=count)
+    slab, edge = pair_up(slab_room, firsts(sizes), sizes)
+    middle = ((low + high) / 2)[slab]
+    crossed = (np.minimum(t0, t1)[edge] < middle) & (np.maximum(t0, t1)[edge] > middle)
+    slab, edge, middle = slab[crossed], edge[crossed], middle[crossed]
     slope = (s1 - s0)[edge] / (t1 - t0)[edge]
-    at = s0[edge] + slope * (middle[slab] - t0[edge])
-    order = np.lexsort((at, slab))
-    slab, edge, slope, at = slab[order], edge[order], slope[order], at[order]
-    half = ((levels[1:] - levels[:-1]) / 2)[slab]
+    place = s0[edge] + slope * (middle - t0[edge])
+    order = np.lexsort((place, slab))
+    slab, edge, slope, place = slab[order], edge[order], slope[order], place[order]
+    half = ((high - low) / 2)[slab]
     # A wall that is straight up stays at its own s, without the rounding of the division.
-    places = np.stack([at - slope * half, at + slope * half], axis=1)
-    return Chords(
-        low=levels[slab[0::2]],
-        high=levels[slab[0::2] + 1],
+    places = np.stack([place - slope * half, place + slope * half], axis=1)
+    chords = Chords(
+        low=low[slab[0::2]],
+        high=high[slab[0::2]],
         left=edge[0::2],
         right=edge[1::2],
         left_s=places[0::2],
         right_s=places[1::2],
     )
+    return chords, slab_room[slab[0::2]]
