@@ -122,6 +122,7 @@ def _build(args: argparse.Namespace) -> int:
             overwrite=args.overwrite,
             sheets=args.sheets,
             moves=args.moves,
+            takeoff=args.takeoff,
             units=args.units,
             on_room=progress,
         )
@@ -147,6 +148,27 @@ def _setout(args: argparse.Namespace) -> int:
     record = setout_file(args.model, args.output, others=args.others, rooms=args.room, units=args.units)
     _emit(record, args.json, format_summary(record))
     return _exit_code(record)
+
+
+def _takeoff(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import format_take_off, takeoff_file
+
+    reads = [args.model, *args.others, args.prices, args.order]
+    _check_json(args, writes=[args.xlsx, args.csv], reads=reads)
+    record = takeoff_file(
+        args.model,
+        others=args.others,
+        xlsx=args.xlsx,
+        csv=args.csv,
+        prices=args.prices,
+        order=args.order,
+        scope=args.across,
+        pattern=args.pattern,
+        has_alternatives=args.alternatives,
+        units=args.units,
+    )
+    _emit(record, args.json, format_take_off(record))
+    return 0
 
 
 def _add_common(parser: argparse.ArgumentParser, run: Callable[[argparse.Namespace], int]) -> None:
@@ -224,6 +246,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
     build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans (SVG) into DIR")
+    build.add_argument("--takeoff", metavar="FILE", help="take-off, cut list and order list as XLSX")
     build.add_argument("--moves", metavar="FILE", help="devices off the grid and their moves as CSV")
     _add_units(build)
     _add_common(build, _build)
@@ -240,7 +263,37 @@ def _parser() -> argparse.ArgumentParser:
     _add_others(setout)
     _add_units(setout)
     _add_common(setout, _setout)
+    _add_takeoff(commands)
     return parser
+
+
+def _add_takeoff(commands: Any) -> None:
+    takeoff = commands.add_parser("takeoff", help="quantities, cutting plans and order list of a model")
+    takeoff.add_argument("model", metavar="MODEL", help="IFC file with ceilings written by ifcgrid")
+    takeoff.add_argument("--xlsx", metavar="FILE", help="write a workbook (needs the extra tables)")
+    takeoff.add_argument("--csv", metavar="FILE", help="write one CSV table")
+    takeoff.add_argument("--prices", metavar="FILE", help="price table (CSV: item, unit, price)")
+    takeoff.add_argument(
+        "--alternatives",
+        action="store_true",
+        help="with --prices: also price every zone in each system and in both directions",
+    )
+    takeoff.add_argument("--order", metavar="FILE", help="your own allowances, packs and kerfs (TOML)")
+    takeoff.add_argument(
+        "--across",
+        choices=("room", "storey", "job"),
+        default="storey",
+        help="whose parts are cut from the same stock (default storey)",
+    )
+    takeoff.add_argument(
+        "--pattern",
+        choices=("free", "half-turn", "fixed"),
+        default="free",
+        help="how the panels' pattern lets a cut piece be turned (default free)",
+    )
+    _add_others(takeoff)
+    _add_units(takeoff)
+    _add_common(takeoff, _takeoff)
 
 
 def _bear_any_name() -> None:

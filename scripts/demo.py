@@ -47,6 +47,7 @@ def build(python: Path, name: str) -> int:
     ]
     command += ["--with", *(MODELS / other for other in others)]
     command += ["--sheets", OUT / f"{name}-sheets", "--json", OUT / f"{name}.json"]
+    command += ["--takeoff", OUT / f"{name}-takeoff.xlsx"]
     command += WISHES[name]
     say(f"\nBuilding the ceilings of {name}")
     return subprocess.run([str(part) for part in command], cwd=ROOT, check=False).returncode
@@ -59,6 +60,7 @@ def tell(names: Sequence[str]) -> None:
         sheets = sorted((OUT / f"{name}-sheets").glob("*.svg"))
         print(f"  out/{name}-ceilings.ifc   the model with its ceilings; open it in any IFC viewer")
         print(f"  out/{name}-sheets         {len(sheets)} set-out sheets (SVG; open them in a browser)")
+        print(f"  out/{name}-takeoff.xlsx   what to order and how to cut it, with room quantities")
         print(f"  out/{name}.json           every room's layout, counts and findings, for programs")
     print(
         "\nThe buildings are invented, with clashes planted on purpose, so findings are expected.\n"
@@ -69,7 +71,7 @@ def tell(names: Sequence[str]) -> None:
 def main() -> int:
     """Set up, build both demo buildings, say where the results lie."""
     try:
-        python = prepare()
+        python = prepare("cutting", "tables")
     except SetupError as error:
         say(str(error))
         return 2

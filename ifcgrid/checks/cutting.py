@@ -29,6 +29,7 @@ def _bar_faults(plan: BarPlan) -> Iterator[str]:
             yield f"{part.key} is cut {times.get(index, 0)} times"
     if unknown := sorted(set(times) - set(range(len(plan.parts)))):
         yield f"the plan cuts parts that nobody asked for: {unknown}"
+        return
     if len(plan.bars) < plan.bound:
         yield f"{len(plan.bars)} bars undercut the bound of {plan.bound}"
     for number, bar in enumerate(plan.bars):

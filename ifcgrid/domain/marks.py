@@ -1,8 +1,8 @@
 """Marks of equal pieces, the same in the model, on sheets, in the cut list and in the take-off.
 
 Mains and tees bear theirs in `Pieces.mark` (M, T, S and a number); wall angles are marked
-A1, A2 ... and cut panels P1, P2 ... here, in the order in which sizes first occur. A whole
-panel is P0.
+A1, A2 ... and cut panels P1, P2 ... here, in the order in which sizes first occur. P0 is a
+whole panel, A0 a whole bar in a wall that is longer than one.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from ifcgrid.domain.cutting import BarPlan, PanelPlan
+from ifcgrid.domain.room import Zone
 
 __all__ = [
     "CutRow",
@@ -19,6 +20,7 @@ __all__ = [
     "RoomLine",
     "TakeOff",
     "Unit",
+    "line_key",
 ]
 
 
@@ -65,7 +67,7 @@ class Unit(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomLine:
-    """What a row says of its room. Its key is the space's GlobalId."""
+    """What a row says of its room. Its key is the GlobalId of the space or of the gridded soffit."""
 
     key: str
     number: str
@@ -73,6 +75,11 @@ class RoomLine:
     storey: str
     zone: str
     system: str
+
+
+def line_key(zone: Zone, room: int) -> str:
+    """The key of the row of a zone's room: the room's, but the zone's where that is a soffit in the room."""
+    return zone.rooms[room].key if any(r.key == zone.key for r in zone.rooms) else zone.key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,9 +2,11 @@
 
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
+from ifcgrid.outputs.takeoff.text import format_take_off
 from ifcgrid.pipeline.files import build_file, clash_file, list_spaces, setout_file
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
+from ifcgrid.pipeline.takeoff import take_off, takeoff_file
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 
@@ -18,6 +20,7 @@ __all__ = [
     "format_layout",
     "format_spaces",
     "format_summary",
+    "format_take_off",
     "judge",
     "lay_out",
     "lay_out_one",
@@ -26,5 +29,7 @@ __all__ = [
     "read_intake",
     "read_plan_file",
     "setout_file",
+    "take_off",
+    "takeoff_file",
     "write_text",
 ]

@@ -25,6 +25,7 @@ from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 from ifcgrid.outputs.record import record_build, record_spaces
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import Build, Nearby, OnRoom, build, read_intake, read_plan_file
+from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import read_policy
@@ -99,6 +100,7 @@ def build_file(
     overwrite: bool = False,
     sheets: PathLike | None = None,
     moves: PathLike | None = None,
+    takeoff: PathLike | None = None,
     units: str = "auto",
     on_room: OnRoom | None = None,
 ) -> dict[str, Any]:
@@ -113,7 +115,7 @@ def build_file(
         OutputError: a target cannot be written.
     """
     check_name(output, path, overwrite=overwrite)
-    check_targets([output, moves], [sheets], [*others, plan])
+    check_targets([output, moves, takeoff], [sheets], [*others, plan])
     rules = _with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
     done = build(model, rules, further, on_room)
@@ -135,6 +137,9 @@ def build_file(
     outputs = [str(output)]
     if sheets is not None:
         outputs += _write_sheets(Path(sheets), done, _pick_units(units, model))
+    if takeoff is not None:
+        counted = take_off(done.ceilings, source=source_of(model))
+        outputs += write_take_off(counted, _pick_units(units, model), xlsx=takeoff)
     if moves is not None:
         write_text(Path(moves), format_moves(done.ceilings))
         outputs.append(str(moves))

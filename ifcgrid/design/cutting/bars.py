@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from ifcgrid.design.cutting.bounds import quick_bound
 from ifcgrid.design.cutting.columns import find_solver, improve_bars
+from ifcgrid.design.cutting.exhaust import MOST_PARTS, share_out
 from ifcgrid.design.cutting.fill import Pattern, fill_bars, pair_ends
 from ifcgrid.design.cutting.sorts import Instance, full_bars, hole_slots, make_instance
 from ifcgrid.domain import tolerance
@@ -89,7 +90,11 @@ def _cut_rest(stock: Stock, parts: Sequence[Part], rest: Sequence[int], use_solv
             bound, basis = proved, "linear program over patterns"
         if len(better) < len(plan):
             plan, method = better, "column generation"
-    return _place_all(stock, parts, instance, plan), bound, basis, method
+    bars = _place_all(stock, parts, instance, plan)
+    if len(bars) > bound and len(rest) <= MOST_PARTS:
+        bars = min(share_out(stock, parts, rest), bars, key=len)
+        return bars, len(bars), "every way was tried", "every way tried, exact"
+    return bars, bound, basis, method
 
 
 def _best_quick(stock: Stock, instance: Instance) -> tuple[list[Pattern], str]:

@@ -12,6 +12,7 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.cutting import CutRules, PanelDemand, Part, Side, Stock
 from ifcgrid.domain.marks import mark_members, mark_panels
+from ifcgrid.domain.quantity import line_key
 from ifcgrid.domain.system import Section
 
 __all__ = ["bar_demands", "panel_demands"]
@@ -79,7 +80,7 @@ def _by_piece(ceiling: Ceiling, rules: CutRules) -> Iterator[tuple[Stock, Part]]
             Part(
                 key=f"{ceiling.key}/{keys[member]}/{int(pieces.number[k])}",
                 mark=pieces.mark[k],
-                room=ceiling.zone.rooms[int(members.room[member])].key,
+                room=line_key(ceiling.zone, int(members.room[member])),
                 length=_snap(length, whole),
                 is_factory=_ends(pieces.is_factory[k].tolist(), length, whole),
                 first_hole=float(pieces.first_hole[k]) if stock.has_holes else math.nan,
@@ -134,8 +135,8 @@ def _by_member(ceiling: Ceiling, rules: CutRules, roles: Sequence[Role]) -> Iter
                 _stock(ceiling, role, whole, rules),
                 Part(
                     key=f"{ceiling.key}/{keys[k]}/{number}",
-                    mark=marks[k] if count == 1 else f"{marks[k]}.{number + 1}",
-                    room=ceiling.zone.rooms[int(members.room[k])].key,
+                    mark=marks[k][0] + "0" if tolerance.is_equal(rest, whole) else marks[k],
+                    room=line_key(ceiling.zone, int(members.room[k])),
                     length=_snap(rest, whole),
                     is_factory=_member_ends(ceiling, role, k, number, rest, whole),
                     order=ORDER[role],
@@ -186,7 +187,7 @@ def _panel(ceiling: Ceiling, k: int, key: str, mark: str, size: tuple[float, flo
     return PanelDemand(
         key=f"{ceiling.key}/{key}",
         mark=mark,
-        room=ceiling.zone.rooms[int(panels.room[k])].key,
+        room=line_key(ceiling.zone, int(panels.room[k])),
         rings=rings,
         area=float(panels.area[k]),
         factory=frozenset(side for side, line, at in sides if tolerance.is_equal(line, at)),

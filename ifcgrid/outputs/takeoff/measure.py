@@ -15,7 +15,7 @@ from shapely.geometry.polygon import orient
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.hanging import HangerKind
-from ifcgrid.domain.quantity import Item, Quantity, RoomLine, Unit
+from ifcgrid.domain.quantity import Item, Quantity, RoomLine, Unit, line_key
 
 __all__ = ["CORNER_DEG", "LENGTH_CLASS", "RULES", "fixings_along", "measure_ceiling", "room_lines"]
 
@@ -59,7 +59,7 @@ def room_lines(ceilings: Sequence[Ceiling]) -> tuple[RoomLine, ...]:
     """What rows say of their rooms, in the order of the ceilings."""
     return tuple(
         RoomLine(
-            key=room.key,
+            key=line_key(ceiling.zone, index),
             number=room.number,
             name=room.name,
             storey=room.storey,
@@ -67,7 +67,7 @@ def room_lines(ceilings: Sequence[Ceiling]) -> tuple[RoomLine, ...]:
             system=ceiling.system.id,
         )
         for ceiling in ceilings
-        for room in ceiling.zone.rooms
+        for index, room in enumerate(ceiling.zone.rooms)
     )
 
 
@@ -83,7 +83,7 @@ def measure_ceiling(ceiling: Ceiling, parts: Sequence[Sequence[Polygon]] | None 
         parts = [[ceiling.zone.outline]] if len(rooms) == 1 else [[room.outline] for room in rooms]
     found: list[Quantity] = []
     corners = _corners(ceiling)
-    for index, room in enumerate(rooms):
+    for index in range(len(rooms)):
 
         def add(
             item: Item,
@@ -91,7 +91,7 @@ def measure_ceiling(ceiling: Ceiling, parts: Sequence[Sequence[Polygon]] | None 
             rule: str,
             unit: Unit = Unit.PIECES,
             size: Sequence[float] = (),
-            key: str = room.key,
+            key: str = line_key(ceiling.zone, index),
         ) -> None:
             if value:
                 found.append(

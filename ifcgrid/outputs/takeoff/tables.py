@@ -10,6 +10,7 @@ import csv
 import io
 from collections.abc import Iterator, Mapping, Sequence
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.quantity import Quantity, RoomLine, TakeOff, Unit
 from ifcgrid.domain.units import format_feet_inches
 from ifcgrid.outputs.takeoff.cut_list import bar_name, sheet_name
@@ -24,6 +25,7 @@ __all__ = [
     "panel_rows",
     "quantity_rows",
     "shown",
+    "size_cell",
 ]
 
 Row = tuple[str | float | int, ...]
@@ -37,6 +39,11 @@ def format_size(size: Sequence[float], units: str) -> str:
     if units == "mm":
         return " x ".join(f"{round(x, 1):g}" for x in size)
     return " x ".join(format_feet_inches(x) for x in size)
+
+
+def size_cell(size: Sequence[float], units: str) -> str | float:
+    """A lone length in mm as the number that it is, everything else as text."""
+    return round(size[0], 1) if units == "mm" and len(size) == 1 else format_size(size, units)
 
 
 def shown(q: Quantity, units: str) -> tuple[float, str]:
@@ -61,7 +68,7 @@ def quantity_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
         number = int(value) if q.unit is Unit.PIECES else round(value, 3)
         yield (
             *(room.storey, room.number, room.name, room.zone, room.system),
-            *(q.item.value, format_size(q.size, units), number, unit, q.rule),
+            *(q.item.value, size_cell(q.size, units), number, unit, q.rule),
         )
 
 
@@ -72,14 +79,19 @@ def cut_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
         room = rooms[row.room]
         yield (
             *(room.storey, room.number, room.name, _STEPS[row.step], row.mark, row.item.value),
-            *(format_size(row.size, units), row.count, row.note, " ".join(row.sources)),
+            *(size_cell(row.size, units), row.count, row.note, " ".join(row.sources)),
         )
+
+
+def _more(same: Sequence[int]) -> str:
+    return f" and {len(same) - 1} more alike" if len(same) > 1 else ""
 
 
 def bar_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
     """Scope, bar, item, stock, number of equal bars, room, mark, part's length, where it begins, left over.
 
-    Bars that are cut alike for one room stand in one row, with their number.
+    Bars that are cut alike for one room stand in one row, with their number; whole bars, of
+    which nothing is cut, are left out.
     """
     rooms = _rooms(take_off)
     for p, plan in enumerate(take_off.bar_plans):
@@ -92,15 +104,17 @@ def bar_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
         for same in alike.values():
             bar = plan.bars[same[0]]
             left = plan.stock.length - sum(plan.parts[x.part].length for x in bar)
-            name = bar_name(p, same[0]) + (f" to {bar_name(p, same[-1])}" if len(same) > 1 else "")
+            if len(bar) == 1 and left <= tolerance.LENGTH:
+                continue  # nothing is cut
+            name = bar_name(p, same[0]) + _more(same)
             for place, x in enumerate(bar):
                 part = plan.parts[x.part]
                 turned = " (turned end for end)" if x.is_turned else ""
                 yield (
-                    *(plan.scope, name, plan.stock.item, format_size((plan.stock.length,), units)),
+                    *(plan.scope, name, plan.stock.item, size_cell((plan.stock.length,), units)),
                     *(len(same) if place == 0 else "", rooms[part.room].number, part.mark + turned),
-                    *(format_size((part.length,), units), format_size((x.at,), units)),
-                    format_size((left,), units) if place == 0 else "",
+                    *(size_cell((part.length,), units), size_cell((x.at,), units)),
+                    size_cell((left,), units) if place == 0 else "",
                 )
 
 
@@ -114,7 +128,7 @@ def panel_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
             alike.setdefault((*cut, plan.turns[s]), []).append(s)
         for same in alike.values():
             sheet = plan.sheets[same[0]]
-            name = sheet_name(p, same[0]) + (f" and {len(same) - 1} more alike" if len(same) > 1 else "")
+            name = sheet_name(p, same[0]) + _more(same)
             for place, k in enumerate(sheet):
                 demand = plan.demands[k]
                 us, vs = zip(*demand.rings[0], strict=True)

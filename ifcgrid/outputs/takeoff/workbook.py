@@ -22,6 +22,7 @@ from ifcgrid.outputs.takeoff.tables import (
     format_size,
     panel_rows,
     quantity_rows,
+    size_cell,
 )
 
 if TYPE_CHECKING:
@@ -239,7 +240,7 @@ def _orders(book: _Book, take_off: TakeOff, units: str) -> None:
         (18, 22, 18, 10, 10, 10, 11, 8, 8, 10, 60, 60),
     )
     for row, line in enumerate(take_off.orders, start=_HEAD_ROW + 1):
-        values: Row = (line.item.value, line.spec, format_size(line.size, units), line.net, line.stock)
+        values: Row = (line.item.value, line.spec, size_cell(line.size, units), line.net, line.stock)
         for column, value in enumerate(values, start=1):
             put(sheet, row, column, value)
         put(sheet, row, 6, line.allowance).number_format = "0.0%"
@@ -277,7 +278,7 @@ def _cuts(book: _Book, take_off: TakeOff, units: str) -> None:
     )
     rows: list[Row] = [
         (
-            *(p.scope, p.stock.item, format_size((p.stock.length,), units), len(p.parts), len(p.bars)),
+            *(p.scope, p.stock.item, size_cell((p.stock.length,), units), len(p.parts), len(p.bars)),
             *(p.bound, p.gap, p.method, p.bound_basis, "; ".join(p.notes)),
         )
         for p in take_off.bar_plans
