@@ -33,7 +33,7 @@ def corridor_axis(outline: Polygon) -> HeldLine | None:
     corners = np.asarray(envelope.exterior.coords)[:3, :2]
     sides = np.diff(corners, axis=0)
     lengths = np.hypot(*sides.T)
-    if lengths.min() <= 0 or lengths.max() < LEAST_RATIO * lengths.min():
+    if lengths.min() <= 0 or tolerance.is_less(lengths.max(), LEAST_RATIO * lengths.min()):
         return None
     dx, dy = sides[int(np.argmax(lengths))].tolist()
     angle = round(float(np.degrees(np.arctan2(dy, dx))), 9) % 180.0

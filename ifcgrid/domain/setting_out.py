@@ -70,9 +70,9 @@ class Soffits(StrEnum):
 def read_control(value: Any) -> Control:
     """The control wall from its text.
 
-    `longest`; `entrance` (the wall that faces the door); `wall 3` by its number as the
-    reasons count (the edge of the outline, from 1); `wall C` by its letter on the set-out
-    sheet; `north`, `east`, `south`, `west` by the side of the plan that it is on.
+    `longest`; `entrance` (the wall that faces the door); `wall C` by its letter on the
+    set-out sheet; `wall 3` by the number of an edge of the outline, from 1; `north`, `east`,
+    `south`, `west` by the side of the plan that it is on.
 
     Raises:
         PlanError: it is none of these.
