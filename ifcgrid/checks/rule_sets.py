@@ -81,8 +81,12 @@ def rules_of(file: RuleFile) -> Mapping[str, Rule]:
     return find_rules(home.document, home.edition)
 
 
-def choose_sets(names: Iterable[str] = (), switches: Mapping[str, str] | None = None) -> Chosen:
+def choose_sets(
+    names: Iterable[str] = (), switches: Mapping[str, str] | None = None, *, edition: str | None = None
+) -> Chosen:
     """The files of rule sets by their ids, and always that of the layout.
+
+    `edition` of ASCE 7 adds its force on brace sets to categories D to F.
 
     Raises:
         PlanError: there is no such set, no such switch, or no such position of it.
@@ -93,6 +97,8 @@ def choose_sets(names: Iterable[str] = (), switches: Mapping[str, str] | None = 
         if name not in known:
             raise PlanError(f"no rule set {name!r}; choose one of {', '.join(known)}")
         wanted += known[name].files
+        if edition is not None and name.endswith("-sdc-d"):
+            wanted.append(f"asce{edition}")
     files = tuple(read_rule_file(file_id) for file_id in dict.fromkeys(wanted))
     return Chosen(files=files, switches=check_switches(switches or {}))
 

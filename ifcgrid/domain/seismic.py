@@ -13,7 +13,7 @@ from ifcgrid.domain.errors import PlanError
 
 __all__ = [
     "ALLOWABLE_STRESS",
-    "CATEGORIES",
+    "EDITIONS",
     "Force",
     "Seismic",
     "force_7_16",
@@ -25,29 +25,31 @@ ALLOWABLE_STRESS = 0.7
 """Share of the strength-level earthquake force in allowable-stress combinations (ASCE 7; from memory)."""
 
 
-CATEGORIES = ("A", "B", "C", "D", "E", "F")
-"""Seismic design categories of ASCE 7."""
+EDITIONS = ("7-16", "7-22")
+"""Editions of ASCE 7 whose force equation is known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seismic:
     """What a project says of its site. None: not said.
 
-    `category` is the seismic design category, `sds` the design spectral acceleration at
-    short periods in g, `z_over_h` the height of the ceiling's attachment over the
-    building's, `importance` the component factor Ip. `walls_to_structure` tells that the
-    walls round the ceilings are connected directly to the structure above.
+    `sds` is the design spectral acceleration at short periods in g, `z_over_h` the height of
+    the ceiling's attachment over the building's, `importance` the component factor Ip,
+    `edition` of ASCE 7. `walls_to_structure` tells that the walls round the ceilings are
+    connected directly to the structure above.
     """
 
-    category: str | None = None
     sds: float | None = None
     z_over_h: float | None = None
     importance: float = 1.0
+    edition: str = "7-16"
     walls_to_structure: bool | None = None
 
     def __post_init__(self) -> None:
-        if self.category is not None and self.category not in CATEGORIES:
-            raise PlanError(f"seismic category is {self.category!r}; choose one of {', '.join(CATEGORIES)}")
+        if self.edition not in EDITIONS:
+            raise PlanError(
+                f"seismic edition is {self.edition!r}; choose one of {', '.join(EDITIONS)} (of ASCE 7)"
+            )
         _check("sds", self.sds, "from 0", 0.0, math.inf)
         _check("z_over_h", self.z_over_h, "from 0 to 1", 0.0, 1.0)
         _check("importance", self.importance, "from 1", 1.0, math.inf)

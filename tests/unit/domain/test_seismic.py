@@ -50,7 +50,7 @@ def test_the_greatest_force_counts_too():
 @pytest.mark.parametrize(
     ("values", "part"),
     [
-        ({"category": "G"}, "A, B, C, D, E, F"),
+        ({"edition": "7-10"}, "7-16, 7-22"),
         ({"sds": -1.0}, "sds"),
         ({"sds": float("nan")}, "sds"),
         ({"z_over_h": 1.5}, "0 to 1"),
