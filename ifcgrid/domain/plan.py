@@ -17,6 +17,7 @@ winning:
     zone = "offices"              # rooms of one zone share one grid though walls stand between
     line = {through = "B"}        # a grid line on a building axis, or {axis = "x", through = 12000}
     soffits = "own zone"          # local lower ceilings get a grid of their own
+    restraint = {category = "D"}  # what holds it in earthquakes; see domain.restraint_plan
 
     [[rooms]]
     query = 'IfcSpace, Pset_SpaceCommon.PubliclyAccessible=FALSE'
@@ -51,7 +52,9 @@ from typing import Any, TypeVar
 
 from ifcgrid.domain.device_rule import DeviceRule, read_device_rule
 from ifcgrid.domain.errors import PlanError, SystemDataError, UnitError
+from ifcgrid.domain.judging import ENTRIES, Judging, read_judging
 from ifcgrid.domain.policy import DEFAULT_POLICY, Policy, policy_from_table
+from ifcgrid.domain.restraint_plan import RestraintSettings, read_restraint
 from ifcgrid.domain.setting_out import (
     BuildingLine,
     Control,
@@ -74,10 +77,10 @@ PICKS = ("storey", "name", "number", "key", "query")
 SETTING_OUT = ("control", "turn", "zone", "line", "soffits")
 """Entries that say where a grid starts; `domain.setting_out` reads them."""
 
-CHANGES = ("system", "policy", "height", "angle", *SETTING_OUT, "skip", "keep")
+CHANGES = ("system", "policy", "height", "angle", *SETTING_OUT, "restraint", "skip", "keep")
 """What a `[[rooms]]` table may set."""
 
-_AT_TOP = ("system", "policy", "height", "angle", "control", "turn", "line", "soffits")
+_AT_TOP = ("system", "policy", "height", "angle", "control", "turn", "line", "soffits", "restraint")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +94,7 @@ class Settings:
     `control` is the wall that the grid squares to, `turn` the degrees by which it then is
     turned from it; rooms of one `zone` ("" = none) share one grid though walls stand between
     them; `line` holds the building lines that the grid keeps to; `soffits` says what
-    becomes of local lower ceilings.
+    becomes of local lower ceilings. `restraint` None: nothing is laid out for earthquakes.
     """
 
     system: str = DEFAULT_SYSTEM
@@ -103,6 +106,7 @@ class Settings:
     zone: str = ""
     line: tuple[BuildingLine, ...] = ()
     soffits: Soffits = Soffits.CUT_OUT
+    restraint: RestraintSettings | None = None
     skip: str | None = None
     keep: bool = False
 
@@ -135,6 +139,7 @@ class Plan:
 
     default: Settings = Settings()
     rules: tuple[RoomRule, ...] = ()
+    judging: Judging = field(default_factory=Judging)
     devices: tuple[DeviceRule, ...] = ()
     systems: Mapping[str, GridSystem] = field(default_factory=dict)
     policies: Mapping[str, Policy] = field(default_factory=dict)
@@ -204,6 +209,7 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     "height": _read_height,
     "keep": _read_keep,
     "line": read_lines,
+    "restraint": read_restraint,
     "soffits": read_soffits,
     "turn": read_turn,
 }
@@ -291,12 +297,14 @@ def parse_plan(
             error carries the line and names what is allowed.
     """
     document = _parse_toml(text)
+    judging = read_judging(document, lambda entry: _line_of(text, "", 0, entry) or _line_of(text, entry, 0))
     systems = _read_own(text, "systems", document.pop("systems", []), system_from_table)
     policies = _read_own(text, "policies", document.pop("policies", []), policy_from_table)
     known = {"system": {*known_systems, *systems}, "policy": {*known_policies, *policies}}
     rooms, devices = _tables(document, "rooms", text), _tables(document, "devices", text)
     return Plan(
         default=Settings(**_read_top(document, text, known)),
+        judging=judging,
         rules=tuple(
             _read_rule(table, known, _locator(text, "rooms", index)) for index, table in enumerate(rooms)
         ),
@@ -315,7 +323,7 @@ def _read_top(document: Mapping[str, Any], text: str, known: _Known) -> dict[str
         line = _line_of(text, "", 0, entry) or _line_of(text, entry, 0)
         if entry not in _AT_TOP:
             raise PlanError(
-                f"no entry {entry!r}; allowed: {', '.join(_AT_TOP)}, [[rooms]], [[devices]], "
+                f"no entry {entry!r}; allowed: {', '.join(_AT_TOP + ENTRIES)}, [[rooms]], [[devices]], "
                 "[[systems]], [[policies]]",
                 line,
             )

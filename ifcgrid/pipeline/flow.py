@@ -15,23 +15,25 @@ from typing import Any
 import shapely
 
 from ifcgrid.checks.clash import find_clashes
+from ifcgrid.checks.judge import judge_rules
+from ifcgrid.checks.rule_sets import choose_sets
 from ifcgrid.design.devices import fit_devices
-from ifcgrid.design.framing import place_members
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.design.seating import Held, ask_devices, find_cost, find_held, seat_devices
 from ifcgrid.design.setting_out import Start, find_start, solve_from
-from ifcgrid.design.stock import cut_pieces
-from ifcgrid.design.suspension import hang
+from ifcgrid.design.small_rooms import why_skipped, with_exemption
 from ifcgrid.design.zones import carve_rooms, group_zones
 from ifcgrid.domain.building import Site
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.device_rule import DeviceRule
 from ifcgrid.domain.errors import IfcGridError, NoLayoutError, PlanError
-from ifcgrid.domain.finding import Finding
+from ifcgrid.domain.finding import Finding, Unchecked
+from ifcgrid.domain.judging import Judging
 from ifcgrid.domain.layout import Layout
-from ifcgrid.domain.obstacle import DEVICES, SERVICES, STRUCTURE, Obstacle
+from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.plan import Plan, Settings, parse_plan
 from ifcgrid.domain.policy import Policy
+from ifcgrid.domain.restraint_plan import RestraintSettings
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.geometry import Kernel
@@ -39,7 +41,14 @@ from ifcgrid.ifc.project import ModelFile, model_from_file
 from ifcgrid.ifc.reading.obstacles import read_obstacles
 from ifcgrid.ifc.reading.rooms import read_rooms
 from ifcgrid.ifc.reading.select import find_keys
-from ifcgrid.pipeline.setting_out import ceiling_group, read_site, share_grids
+from ifcgrid.pipeline.holding import hold_up
+from ifcgrid.pipeline.setting_out import (
+    ceiling_group,
+    find_soffit_zones,
+    read_site,
+    settings_of,
+    share_grids,
+)
 from ifcgrid.policies import list_policies, read_policy
 from ifcgrid.systems import list_systems, read_system
 
@@ -52,6 +61,7 @@ __all__ = [
     "find_zones",
     "hang_ceiling",
     "judge",
+    "judge_by_rules",
     "lay_out",
     "read_intake",
     "read_plan_file",
@@ -85,6 +95,7 @@ class Build:
     ceilings: tuple[Ceiling, ...]
     skipped: tuple[SkippedRoom, ...]
     findings: tuple[Finding, ...]
+    unchecked: tuple[Unchecked, ...] = ()
 
 
 def read_plan_file(path: str | Path | None) -> Plan:
@@ -194,17 +205,21 @@ def hang_ceiling(
     start: Start | None = None,
     rules: Sequence[DeviceRule] = (),
     shared: Layout | None = None,
+    restraint: RestraintSettings | None = None,
 ) -> Ceiling:
     """One zone's whole ceiling: layout, panels, members, hangers and openings.
 
     `start` is what is fixed of the grid beforehand, `rules` say which devices hold it;
-    `shared` is the layout when it is one with those of other ceilings.
+    `shared` is the layout when it is one with those of other ceilings; `restraint` asks
+    for what holds it in earthquakes.
 
     Raises:
         NoLayoutError: no layout exists for the zone's outline.
     """
+    zone, policy = with_exemption(zone, policy)
     devices = [o for o in obstacles if o.kind in DEVICES]
-    asked = ask_devices(zone, system, policy, devices, rules)
+    # Devices are seated in the cells of a plain lattice; in shifted rows they are cut in as they stand.
+    asked = () if system.row_shift else ask_devices(zone, system, policy, devices, rules)
 
     def solve(held: Held) -> Layout:
         if shared is not None:
@@ -223,23 +238,23 @@ def hang_ceiling(
     layout = solve(held)
     cost = find_cost(zone.outline, system, policy, held, layout, lambda: solve(Held()))
     openings = fit_devices(zone, layout, devices, zone.level)
-    members = place_members(zone, system, layout, openings)
-    structure = [o for o in obstacles if o.kind in STRUCTURE]
-    services = [o for o in obstacles if o.kind in SERVICES]
-    cut = cut_pieces(system, layout, members)
-    pieces = cut.pieces if cut else None
-    hung = hang(zone, system, layout, members, structure, pieces=pieces, services=services, devices=openings)
-    notes = (*zone.notes, *(cut.notes if cut else ()), *hung.notes)
+    held_by = hold_up(zone, system, layout, openings, obstacles, restraint)
+    sideways, hung = held_by.restraint, held_by.hanging
     return Ceiling(
-        zone=with_changes(zone, notes=notes),
+        zone=with_changes(zone, notes=(*zone.notes, *held_by.notes)),
         system=system,
         layout=layout,
         panels=cut_panels(zone, layout, openings),
-        members=members,
+        members=sideways.members,
         hangers=hung.hangers,
         openings=openings,
-        pieces=pieces,
+        pieces=held_by.pieces,
         trapezes=hung.trapezes,
+        braces=sideways.braces,
+        stabilisers=sideways.stabilisers,
+        joints=sideways.joints,
+        perimeter=sideways.perimeter,
+        wires=held_by.wires,
         policy=policy,
         seating=with_changes(seat_devices(zone, layout, asked), cost=cost),
     )
@@ -268,7 +283,7 @@ def lay_out(
     *,
     only: Collection[str] | None = None,
 ) -> tuple[tuple[Ceiling, ...], tuple[SkippedRoom, ...]]:
-    """Ceilings of all zones, and the rooms that failed, each with its reason.
+    """Ceilings of all zones, and the rooms that got none, each with its reason.
 
     With `only` of the zones that hold one of these rooms, by key.
     """
@@ -283,11 +298,15 @@ def lay_out(
         return system, plan.policies.get(settings.policy) or read_policy(settings.policy)
 
     shared = share_grids(zones, intake.settings, intake.site, chosen, nearby.find, plan)
+    zones += find_soffit_zones(intake.rooms, intake.settings, chosen, intake.obstacles)
     if only is not None:
         zones = [zone for zone in zones if any(room.key in only for room in zone.rooms)]
     for done, zone in enumerate(zones, start=1):
-        settings = intake.settings[zone.rooms[0].key]
+        settings = settings_of(zone, intake.settings)
         system, policy = chosen(settings)
+        if reason := why_skipped(zone, policy):
+            failed += [_skip(room, "skipped", reason) for room in zone.rooms]
+            continue
         try:
             together = shared.get(zone.key)
             if isinstance(together, str):
@@ -302,6 +321,7 @@ def lay_out(
                     start=start,
                     rules=plan.devices,
                     shared=together,
+                    restraint=settings.restraint,
                 )
             )
         except (IfcGridError, shapely.GEOSException, ValueError) as error:
@@ -318,6 +338,16 @@ def judge(ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle]) -> tuple[F
     return tuple(f for ceiling in ceilings for f in find_clashes(ceiling, nearby.find(ceiling.zone)))
 
 
+def judge_by_rules(
+    ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle], judging: Judging
+) -> tuple[tuple[Finding, ...], tuple[Unchecked, ...]]:
+    """What rule sets say of the ceilings, and what was not checked, in the order of the ceilings."""
+    chosen = choose_sets(judging.sets, judging.switches, edition=judging.edition)
+    nearby = Nearby(obstacles)
+    told = [judge_rules(c, nearby.find(c.zone), chosen, judging.seismic) for c in ceilings]
+    return tuple(f for found, _ in told for f in found), tuple(u for _, rest in told for u in rest)
+
+
 def build(
     model: ModelFile | Any,
     plan: Plan | None = None,
@@ -328,13 +358,17 @@ def build(
 
     `model` and `others` are `ModelFile`s or open `ifcopenshell.file`s.
     """
+    judging = (plan or Plan()).judging
+    choose_sets(judging.sets, judging.switches)  # a wrong name is told before the long work
     intake = read_intake(_as_model(model), [_as_model(other) for other in others], plan)
     ceilings, failed = lay_out(intake, plan, on_room)
+    found, unchecked = judge_by_rules(ceilings, intake.obstacles, judging) if judging.sets else ((), ())
     return Build(
         intake=intake,
         ceilings=ceilings,
         skipped=intake.skipped + failed,
-        findings=judge(ceilings, intake.obstacles),
+        findings=judge(ceilings, intake.obstacles) + found,
+        unchecked=unchecked,
     )
 
 

@@ -70,7 +70,7 @@ def ceiling_group(settings: Settings) -> Hashable:
         settings.zone,
         settings.line,
         settings.soffits,
-        settings.seismic,
+        settings.restraint,
     )
 
 
