@@ -42,7 +42,9 @@ def add_zone(
     zone = _Zone(book, ceiling)
     for index, part in enumerate(room_parts(ceiling.zone)):
         room = ceiling.zone.rooms[index]
-        if room.covering is not None and not replace and room.covering.key in book.context.elements:
+        # A soffit that got a grid stays: the room's own ceiling is the only one to be replaced.
+        own = room.covering
+        if own is not None and (not replace or own.key == ceiling.key) and own.key in book.context.elements:
             zone.adopt(room)
         else:
             zone.add_covering(index, room, part)
