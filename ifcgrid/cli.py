@@ -86,7 +86,7 @@ def _spaces(args: argparse.Namespace) -> int:
 def _layout(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_layout, lay_out_one
 
-    _check_json(args, writes=[args.sheet], reads=[])
+    _check_json(args, writes=[args.sheet, args.picture], reads=[])
     record = lay_out_one(
         room=args.room,
         outline=args.outline,
@@ -94,9 +94,11 @@ def _layout(args: argparse.Namespace) -> int:
         system=args.system,
         policy=args.policy,
         sheet=args.sheet,
+        picture=args.picture,
+        has_reasons=args.explain,
         units=args.units,
     )
-    _emit(record, args.json, format_layout(record))
+    _emit(record, args.json, record["explanation"] if args.explain else format_layout(record))
     return _exit_code(record)
 
 
@@ -105,7 +107,7 @@ def _build(args: argparse.Namespace) -> int:
 
     _check_json(
         args,
-        writes=[args.output],
+        writes=[args.output, args.moves, args.takeoff],
         reads=[args.model, *args.others, args.plan],
     )
     progress = _Progress()
@@ -148,6 +150,24 @@ def _setout(args: argparse.Namespace) -> int:
     record = setout_file(args.model, args.output, others=args.others, rooms=args.room, units=args.units)
     _emit(record, args.json, format_summary(record))
     return _exit_code(record)
+
+
+def _explain(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import explain_file
+
+    reads = [args.model, *args.others, args.plan]
+    _check_json(args, writes=[args.picture], reads=reads)
+    told = explain_file(
+        args.model,
+        args.room,
+        others=args.others,
+        plan=args.plan,
+        system=args.system,
+        policy=args.policy,
+        picture=args.picture,
+    )
+    _emit(told.record, args.json, told.text)
+    return 0
 
 
 def _takeoff(args: argparse.Namespace) -> int:
@@ -222,6 +242,8 @@ def _parser() -> argparse.ArgumentParser:
     layout.add_argument("--system", metavar="ID", help="grid system, instead of --module")
     layout.add_argument("--policy", metavar="ID", help="what counts as better (default half-module)")
     layout.add_argument("--sheet", metavar="FILE", help="also draw the room's set-out sheet as SVG")
+    layout.add_argument("--explain", action="store_true", help="say why: borders, what lost, what would flip")
+    layout.add_argument("--picture", metavar="FILE", help="draw the chosen layout and those that lost as SVG")
     _add_units(layout)
     _add_common(layout, _layout)
 
@@ -255,6 +277,18 @@ def _parser() -> argparse.ArgumentParser:
     clash.add_argument("model", metavar="MODEL", help="IFC file with ceilings written by ifcgrid")
     _add_others(clash)
     _add_common(clash, _clash)
+
+    explain = commands.add_parser("explain", help="why a room is laid out as it is, and what lost")
+    explain.add_argument("model", metavar="MODEL", help="IFC file")
+    explain.add_argument("--room", metavar="NUMBER", required=True, help="its number, name or GlobalId")
+    _add_others(explain)
+    explain.add_argument("--plan", metavar="PLAN", help="plan file (TOML)")
+    explain.add_argument("--system", metavar="ID", help="grid system, if the plan does not name one")
+    explain.add_argument("--policy", metavar="ID", help="policy, if the plan does not name one")
+    explain.add_argument(
+        "--picture", metavar="FILE", help="draw the chosen layout and those that lost as SVG"
+    )
+    _add_common(explain, _explain)
 
     setout = commands.add_parser("setout", help="set-out sheets of the ceilings in a model")
     setout.add_argument("model", metavar="MODEL", help="IFC file with ceilings written by ifcgrid")

@@ -151,7 +151,7 @@ def _narrow_walls(room: Mapping[str, Any]) -> str:
         walls[edge["wall"]] = min(edge["least_mm"], walls.get(edge["wall"], edge["least_mm"]))
     shown = [f"{letter} {_mm(least)}" for letter, least in list(walls.items())[:_MOST_EACH]]
     rest = f" and {len(walls) - _MOST_EACH} more" if len(walls) > _MOST_EACH else ""
-    return f" (on the sheet: wall {', '.join(shown)}{rest})" if shown else ""
+    return f" (all: wall {', '.join(shown)}{rest})" if len(walls) > 1 else ""
 
 
 def _policies(rooms: Sequence[Mapping[str, Any]]) -> list[str]:

@@ -3,6 +3,7 @@
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
 from ifcgrid.outputs.takeoff.text import format_take_off
+from ifcgrid.pipeline.explaining import explain_file
 from ifcgrid.pipeline.files import build_file, clash_file, list_spaces, setout_file
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
@@ -17,6 +18,7 @@ __all__ = [
     "build_file",
     "check_targets",
     "clash_file",
+    "explain_file",
     "format_layout",
     "format_spaces",
     "format_summary",

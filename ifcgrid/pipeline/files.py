@@ -31,7 +31,7 @@ from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
-__all__ = ["build_file", "clash_file", "list_spaces", "setout_file"]
+__all__ = ["build_file", "clash_file", "list_spaces", "setout_file", "with_defaults"]
 
 PathLike = str | Path
 
@@ -73,7 +73,7 @@ def list_spaces(paths: Sequence[PathLike], plan: PathLike | None = None) -> dict
     }
 
 
-def _with_defaults(plan: Plan, system: str | None, policy: str | None) -> Plan:
+def with_defaults(plan: Plan, system: str | None, policy: str | None) -> Plan:
     """The plan with the command line's word on what rooms get that no rule names."""
     given: dict[str, Any] = {}
     if system is not None:
@@ -116,7 +116,7 @@ def build_file(
     """
     check_name(output, path, overwrite=overwrite)
     check_targets([output, moves, takeoff], [sheets], [*others, plan])
-    rules = _with_defaults(read_plan_file(plan), system, policy)
+    rules = with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
     done = build(model, rules, further, on_room)
     report = write_ceilings(

@@ -21,6 +21,7 @@ from ifcgrid.domain.version import __version__
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.record import record_room
 from ifcgrid.outputs.setout import draw_setout
+from ifcgrid.pipeline.explaining import explain_ceiling, write_picture
 from ifcgrid.pipeline.flow import hang_ceiling
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import list_systems, read_system
@@ -105,9 +106,13 @@ def lay_out_one(
     system: str | None = None,
     policy: str | None = None,
     sheet: str | Path | None = None,
+    picture: str | Path | None = None,
+    has_reasons: bool = False,
     units: str = "auto",
 ) -> dict[str, Any]:
     """The ceiling of one room as a record, given `room` as LENGTH x WIDTH or `outline` as WKT in mm.
+
+    With `has_reasons` or a `picture` the record holds an `explanation` for people as well.
 
     Raises:
         UnitError: the size or the module cannot be read.
@@ -121,10 +126,18 @@ def lay_out_one(
     grid = find_system(parse_size(module) if module else None, system)
     rules = read_policy(policy or DEFAULT_POLICY)
     ceiling = hang_ceiling(room_zone(shapely.geometry.polygon.orient(shape)), grid, rules)
-    record = record_room(ceiling, 0)
+    told = explain_ceiling(ceiling) if has_reasons or picture else None
+    record = told.record if told else record_room(ceiling, 0)
+    if told:
+        record["explanation"] = told.text
+    outputs = []
+    if picture:
+        outputs.append(write_picture(picture, ceiling, {"room": room or "outline"}))
     if sheet:
         shown = ("ft-in" if _is_imperial(room, module) else "mm") if units == "auto" else units
         stamp = {"library": f"ifcgrid {__version__}", "room": room or "outline"}
         write_text(Path(sheet), draw_setout(ceiling, units=shown, stamp=stamp))
-        record["outputs"] = [str(sheet)]
+        outputs.append(str(sheet))
+    if outputs:
+        record["outputs"] = outputs
     return record

@@ -73,6 +73,9 @@ def test_an_outline_and_a_sheet(tmp_path, capsys):
         (["build", GATEHOUSE, "-o", "a.ifc", "--plan", "no such plan.toml"], "cannot be read"),
         (["build", GATEHOUSE, "-o", "a.ifc", "--system", "brick"], "choose one of"),
         (["clash", GATEHOUSE], "run ifcgrid build"),
+        (["explain", GATEHOUSE, "--room", "no such room"], "there are"),
+        (["explain", GATEHOUSE, "--room", "1", "--policy", "best"], "choose one of"),
+        (["explain", GATEHOUSE, "--room", "1", "--picture", GATEHOUSE], "is a file that is read"),
         (["setout", GATEHOUSE, "-o", "sheets"], "run ifcgrid build"),
     ],
 )
@@ -193,6 +196,33 @@ def test_a_model_is_changed_in_place_only_when_asked(tmp_path, capsys):
     assert copy.read_bytes() != Path(GATEHOUSE).read_bytes()
     assert list(tmp_path.iterdir()) == [copy]
     capsys.readouterr()
+
+
+def test_a_room_s_explanation_is_one_screen_and_a_picture(tmp_path, capsys):
+    architecture = str(MODELS / "sandrell-architecture.ifc")
+    picture, record = tmp_path / "why.svg", tmp_path / "why.json"
+    arguments = ["--with", str(MODELS / "sandrell-services.ifc"), "--room", "001"]
+    arguments += ["--policy", "six-inch", "--picture", str(picture), "--json", str(record)]
+    assert main(["explain", architecture, *arguments]) == 0
+    out = capsys.readouterr().out
+    for word in ("City of Nashua specification 09510, 3.1.F", "Runners-up", "by (-40, 0) mm in X and Y"):
+        assert word in out
+    (room,) = json.loads(record.read_text(encoding="utf-8"))["rooms"]
+    assert room["flips"]
+    assert room["moves"][0]["vector_mm"] == [-40, 0]
+    assert "1. chosen" in picture.read_text(encoding="utf-8")
+
+
+def test_a_room_without_a_ceiling_is_explained_by_its_reason(capsys):
+    assert main(["explain", str(MODELS / "sandrell-architecture.ifc"), "--room", "011"]) == 0
+    assert "name says stair" in capsys.readouterr().out
+
+
+def test_one_room_can_be_explained_without_a_model(tmp_path, capsys):
+    picture = tmp_path / "why.svg"
+    assert main(["layout", "--room", "6019 x 4270", "--explain", "--picture", str(picture)]) == 0
+    assert "19 mm narrower along the mains: 10 cells instead of 11" in capsys.readouterr().out
+    assert "<svg" in picture.read_text(encoding="utf-8")
 
 
 def test_the_version_is_told_without_reading_a_model(capsys):
