@@ -13,6 +13,7 @@ __all__ = [
     "AREA",
     "DIRECTION",
     "EVEN",
+    "FARTHEST",
     "GAP",
     "HANGER_PLACE",
     "HEIGHT",
@@ -69,6 +70,9 @@ SEAT = 15.0
 
 ON_MODULE = 3.0
 """A lay-in device whose middle is this close to its cells', along either axis, is on module (1/8 in)."""
+
+FARTHEST = 1e11
+"""Coordinates farther out than this (100,000 km) are no place on earth."""
 
 SHORTEST_EDGE = 1.0
 """Edges of a room outline shorter than this are drawing noise and are cleaned away."""

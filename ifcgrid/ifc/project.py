@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 import tempfile
 import zipfile
 import zlib
@@ -99,6 +100,9 @@ def model_from_file(file: ifcopenshell.file, path: str = "") -> ModelFile:
 
 def _described(file: ifcopenshell.file, path: str, sha256: str) -> ModelFile:
     name = path or "the model"
+    count = len(file.by_type("IfcProject"))
+    if count != 1:
+        raise ModelError(f"{name} holds {count or 'no'} IfcProject; a building model has one")
     if file.schema not in SCHEMAS:
         raise ModelError(f"{name}: schema {file.schema} is not supported; use {', '.join(SCHEMAS)}")
     try:
@@ -132,15 +136,26 @@ def _judge_text(content: bytes, where: Path) -> None:
 
 
 def _opened(path: Path, where: Path) -> ifcopenshell.file:
+    ifcopenshell.get_log()  # reading it empties it of what was said before
     try:
         file = ifcopenshell.open(str(path), format=".ifc")
     except ifcopenshell.SchemaError as error:
         raise ModelError(f"{where}: {error}; supported are {', '.join(SCHEMAS)}") from error
     except Exception as error:  # the parser raises bare C++ errors too
-        raise ModelError(f"{where} is no readable IFC model: {error}") from error
-    if not file.by_type("IfcProject"):
-        raise ModelError(f"{where} holds no IfcProject; the file is damaged or no building model")
+        said = _parse_errors()
+        raise ModelError(f"{where} is no readable IFC model: {said[0] if said else error}") from error
+    if said := _parse_errors():
+        # Such values are dropped without a word: rooms would change, and the copy would lack them.
+        raise ModelError(
+            f"{where} holds {len(said)} values that cannot be read, first: {said[0]}; have it written anew"
+        )
     return file
+
+
+def _parse_errors() -> list[str]:
+    """What the parser could not read since it was last asked, without its marks and times."""
+    lines = ifcopenshell.get_log().splitlines()
+    return [re.sub(r"^(\s*\[[^\]]*\])+\s*", "", line) for line in lines if "[error]" in line.lower()]
 
 
 def _unzipped(where: Path) -> bytes:

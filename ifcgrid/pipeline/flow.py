@@ -26,7 +26,7 @@ from ifcgrid.design.zones import carve_rooms, group_zones
 from ifcgrid.domain.building import Site
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.device_rule import DeviceRule
-from ifcgrid.domain.errors import IfcGridError, NoLayoutError, PlanError
+from ifcgrid.domain.errors import IfcGridError, ModelError, NoLayoutError, PlanError
 from ifcgrid.domain.finding import Finding, Unchecked
 from ifcgrid.domain.judging import Judging
 from ifcgrid.domain.layout import Layout
@@ -72,6 +72,10 @@ OnRoom = Callable[[str, int, int], None]
 
 REACH = 2000.0
 """Obstacles within this plan distance of a zone, in mm, are looked at for it."""
+
+
+MOST_PANELS = 1_000_000
+"""Panels of one ceiling: more, 360,000 m² of 600 x 600 mm, are taken for a slip of units."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +135,15 @@ def read_intake(
 
     `heights` by room key, in mm above the floor, go before the plan's; without
     `has_obstacles` nothing but rooms is read.
+
+    Raises:
+        ModelError: the model holds no space.
     """
+    if not model.file.by_type("IfcSpace"):
+        raise ModelError(
+            f"{model.path or 'the model'} holds no IfcSpace; ceilings are laid out room by room, so give the "
+            "model that has the rooms"
+        )
     plan = plan or Plan()
     answers = {query: find_keys(model.file, query) for query in plan.queries}
 
@@ -217,6 +229,7 @@ def hang_ceiling(
         NoLayoutError: no layout exists for the zone's outline.
     """
     zone, policy = with_exemption(zone, policy)
+    _refuse_giants(zone, system)
     devices = [o for o in obstacles if o.kind in DEVICES]
     # Devices are seated in the cells of a plain lattice; in shifted rows they are cut in as they stand.
     asked = () if system.row_shift else ask_devices(zone, system, policy, devices, rules)
@@ -258,6 +271,16 @@ def hang_ceiling(
         policy=policy,
         seating=with_changes(seat_devices(zone, layout, asked), cost=cost),
     )
+
+
+def _refuse_giants(zone: Zone, system: GridSystem) -> None:
+    panels = zone.outline.area / (system.along * system.across)
+    if panels > MOST_PANELS:
+        raise NoLayoutError(
+            f"its {zone.outline.area / 1e6:,.0f} m² would take {panels:,.0f} panels, more than the "
+            f"{MOST_PANELS:,} of one ceiling; are the model's length units right?",
+            zone.key,
+        )
 
 
 def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -> list[Zone]:
@@ -324,9 +347,12 @@ def lay_out(
                     restraint=settings.restraint,
                 )
             )
-        except (IfcGridError, shapely.GEOSException, ValueError) as error:
-            # One bad room never stops a floor: its reason is reported instead.
-            failed += [_skip(room, "failed", str(error)) for room in zone.rooms]
+        except Exception as error:  # one bad room never stops a floor: its reason is reported instead
+            known = isinstance(error, IfcGridError)
+            reason = (
+                str(error) if known else f"no ceiling could be worked out ({type(error).__name__}: {error})"
+            )
+            failed += [_skip(room, "failed", reason) for room in zone.rooms]
         if on_room:
             on_room(zone.rooms[0].number or zone.rooms[0].name, done, len(zones))
     return tuple(ceilings), tuple(failed)

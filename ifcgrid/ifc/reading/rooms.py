@@ -18,6 +18,7 @@ from ifcgrid.domain.room import CeilingHeight, Covering, HeightEvidence, HeightS
 from ifcgrid.ifc.geometry import Kernel
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.coverings import (
+    LEAST_HEADROOM,
     ModelCovering,
     RoomCoverings,
     match_coverings,
@@ -173,6 +174,12 @@ def _room(
     height = believe(candidates)
     if height is None:
         raise RoomError(f"no ceiling height was found: {'; '.join(reading.notes)}", space.key)
+    if height.source is not HeightSource.PLAN and height.value < LEAST_HEADROOM:
+        raise RoomError(
+            f"its ceiling would hang {height.value:.0f} mm above its floor ({height.source}), less than "
+            f"{LEAST_HEADROOM:.0f} mm; a height in the plan file overrules this",
+            space.key,
+        )
     level = space.floor + height.value
     outline, outline_notes = sections.cut(level)
     own, own_notes = _adopted(over, height, level)

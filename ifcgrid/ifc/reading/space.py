@@ -90,6 +90,8 @@ def read_body(parts: tuple[Mesh, ...], key: str) -> Body:
         raise RoomError("its body is empty", key)
     if not np.isfinite(corners).all():
         raise RoomError("its body has coordinates that are no numbers", key)
+    if (farthest := float(np.abs(corners).max())) > tolerance.FARTHEST:
+        raise RoomError(f"its body reaches to {farthest:.2g} mm, which is no place on earth", key)
     # Adding zero turns the -0.0 of some kernels into 0.0, which people read.
     floor, top = float(corners[:, 2].min()) + 0.0, float(corners[:, 2].max()) + 0.0
     if top - floor < tolerance.SHORTEST_EDGE:

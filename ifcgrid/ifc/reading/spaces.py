@@ -34,6 +34,9 @@ AREA_WORDS = ("NetFloorArea", "GrossFloorArea", "NetCeilingArea", "GrossCeilingA
 
 _NESTING = 16
 
+_GLOBAL_ID = re.compile(r"[0-9A-Za-z_$]{22}")
+"""A GlobalId as ISO 16739-1, IfcGloballyUniqueId, has it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Label:
@@ -115,6 +118,10 @@ def _read(
         return label.skipped(
             f"the GlobalId {label.key} occurs twice in the model; it must be unique", "failed"
         )
+    if not _GLOBAL_ID.fullmatch(label.key):  # "" where there is none
+        return label.skipped(
+            f"its GlobalId is {label.key!r}; 22 of the characters 0-9 A-Z a-z _ $ are wanted", "failed"
+        )
     if group := _group_reason(entity, parts):
         return label.skipped(group)
     if purpose is not None:
@@ -146,7 +153,7 @@ def _read(
 def _label(entity: ifcopenshell.entity_instance, homes: dict[int, ifcopenshell.entity_instance]) -> _Label:
     storey = _storey(entity, homes)
     return _Label(
-        key=entity.GlobalId,
+        key=entity.GlobalId or "",
         name=entity.LongName or entity.Name or "",
         number=entity.Name or "",
         storey="" if storey is None else storey.Name or storey.LongName or "",

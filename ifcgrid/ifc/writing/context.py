@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import ModelError
 from ifcgrid.domain.finding import Finding
+from ifcgrid.domain.room import Room
 from ifcgrid.ifc.placement import is_chain_of_axes, placement_matrix
 from ifcgrid.ifc.project import area_scale, length_scale
 from ifcgrid.ifc.writing.rows import Ref
@@ -99,7 +100,7 @@ def read_context(
         owner=None if owner is None else Ref(owner.id()),
         model=Ref(parent.id()),
         views=_views(parent),
-        spaces={r.key: _container(file, r.key, r.number, scale) for c in ceilings for r in c.zone.rooms},
+        spaces=_containers(file, [room for c in ceilings for room in c.zone.rooms], scale),
         elements={guid: Ref(e.id()) for guid, e in elements.items()},
         fillable=frozenset(guid for guid, e in elements.items() if not getattr(e, "FillsVoids", True)),
     )
@@ -152,11 +153,18 @@ def _elements(file: ifcopenshell.file, keys: Iterable[str]) -> dict[str, Any]:
     return found
 
 
-def _container(file: ifcopenshell.file, key: str, number: str, scale: float) -> Container:
-    try:
-        space = file.by_guid(key)
-    except RuntimeError as error:
-        raise ModelError(f"room {number}: the model has no space with GlobalId {key}") from error
+def _containers(file: ifcopenshell.file, rooms: Iterable[Room], scale: float) -> dict[str, Container]:
+    # Not by_guid, which gives any one of several things under the same GlobalId, and no ill-formed one.
+    spaces = {s.GlobalId: s for s in sorted(file.by_type("IfcSpace"), key=lambda s: -s.id())}
+    found = {}
+    for room in rooms:
+        if room.key not in spaces:
+            raise ModelError(f"room {room.number}: the model has no space with GlobalId {room.key}")
+        found[room.key] = _container(spaces[room.key], scale)
+    return found
+
+
+def _container(space: Any, scale: float) -> Container:
     placement = space.ObjectPlacement
     if placement is None or not is_chain_of_axes(placement):
         return Container(id=Ref(space.id()), placement=None, matrix=np.eye(4))

@@ -5,8 +5,10 @@ Readable in monochrome by intent: line weights, dashes and fills carry the meani
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
@@ -42,9 +44,9 @@ def fit_text(text: str, width: float, size: float, *, is_bold: bool = False) -> 
     """The text, cut with an ellipsis when it is wider than `width` mm."""
     if measure_text(text, size, is_bold=is_bold) <= width:
         return text
-    while text and measure_text(text + "…", size, is_bold=is_bold) > width:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    ends = accumulate(map(_em, text), initial=_em("…"))
+    most = width / (size * (_BOLD if is_bold else 1.0))
+    return text[: max(bisect_right(list(ends), most) - 1, 0)].rstrip() + "…"
 
 
 def wrap_text(text: str, width: float, size: float, *, indent: str = "  ") -> list[str]:
