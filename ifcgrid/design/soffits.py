@@ -25,9 +25,9 @@ __all__ = ["lay_soffits"]
 def lay_soffits(room: Room, system: GridSystem, obstacles: Sequence[Obstacle] = ()) -> tuple[Zone, ...]:
     """A zone for each soffit of a room that is wide enough for a panel, sorted by key.
 
-    The zone bears the soffit's key and holds the room as the soffit's: its outline, its
-    level, and the soffit as the ceiling to be adopted. Narrower strips stay cut out of the
-    room's grid and get none.
+    The zone's key is the soffit's with `-soffit` after it. It holds the room as the soffit's:
+    its outline, its level, and the soffit as the ceiling to be adopted. Narrower strips stay
+    cut out of the room's grid and get none.
     """
     zones = []
     for soffit in sorted(room.soffits, key=lambda s: s.key):
@@ -36,7 +36,7 @@ def lay_soffits(room: Room, system: GridSystem, obstacles: Sequence[Obstacle] = 
             note = f"soffit {soffit.name or soffit.key} has a grid of its own"
             zones.append(
                 Zone(
-                    key=soffit.key,
+                    key=f"{soffit.key}-soffit",
                     rooms=(own,),
                     outline=own.outline,
                     level=soffit.underside,

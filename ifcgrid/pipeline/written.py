@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.field import rooms_at
@@ -10,8 +14,11 @@ from ifcgrid.design.layout import measure_layout
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.design.soffits import lay_soffits
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.bracing import SeparationJoint, Stabilisers
 from ifcgrid.domain.ceiling import Ceiling, Hangers, Members
 from ifcgrid.domain.errors import ModelError, SystemDataError
+from ifcgrid.domain.frame import Frame
+from ifcgrid.domain.hanging import Braces, Trapezes, Wires
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.policy import DEFAULT_POLICY, Policy
 from ifcgrid.domain.room import SkippedRoom, Zone
@@ -67,7 +74,7 @@ def read_back(model: ModelFile, others: Sequence[ModelFile] = ()) -> Build:
 
 
 def _soffit_zones(intake: Intake, written: Sequence[WrittenCeiling]) -> Iterator[Zone]:
-    """The soffits whose grids the model holds; their keys are those of the soffits, not of rooms."""
+    """The soffits whose grids the model holds; their keys are no room's."""
     rooms = {room.key: room for room in intake.rooms}
     for one in written:
         if one.key not in one.rooms and one.rooms[0] in rooms:
@@ -103,9 +110,10 @@ def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacl
     devices = [o for o in obstacles if o.kind in DEVICES]
     openings = fit_devices(zone, layout, devices, zone.level)
     members, hangers = written.members, written.hangers
-    start = layout.frame.to_local(written.frame.to_world(members["start"]))
-    end = layout.frame.to_local(written.frame.to_world(members["end"]))
-    point = layout.frame.to_local(written.frame.to_world(hangers["point"]))
+    move = _Move(written.frame, layout.frame)
+    start, end = move.points(members["start"]), move.points(members["end"])
+    point = move.points(hangers["point"])
+    is_straight = not hangers["kind"].any()
     return Ceiling(
         zone=zone,
         system=written.system,
@@ -127,6 +135,50 @@ def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacl
             bottom=hangers["bottom"],
             top=hangers["top"],
             support=written.support,
+            kind=None if is_straight else hangers["kind"],
+            top_point=None if is_straight else move.points(hangers["top_point"]),
+            fixing=written.fixing,
         ),
         openings=openings,
+        trapezes=move.trapezes(written.trapezes),
+        braces=move.braces(written.braces),
+        wires=move.wires(written.wires),
+        stabilisers=move.stabilisers(written.stabilisers),
+        joints=move.joints(written.joints),
+        perimeter=written.perimeter,
     )
+
+
+class _Move:
+    """Takes what is local to one frame to another one."""
+
+    def __init__(self, one: Frame, other: Frame) -> None:
+        self._one = one
+        self._other = other
+
+    def points(self, local: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Points (..., 2)."""
+        flat = self._other.to_local(self._one.to_world(local.reshape(-1, 2)))
+        moved: NDArray[np.float64] = flat.reshape(local.shape)
+        return moved
+
+    def trapezes(self, trapezes: Trapezes | None) -> Trapezes | None:
+        return trapezes and replace(trapezes, ends=self.points(trapezes.ends))
+
+    def braces(self, braces: Braces | None) -> Braces | None:
+        if braces is None:
+            return None
+        top = np.concatenate([self.points(braces.wire_top[:, :, :2]), braces.wire_top[:, :, 2:]], axis=2)
+        return replace(braces, point=self.points(braces.point), wire_top=top)
+
+    def wires(self, wires: Wires | None) -> Wires | None:
+        return wires and replace(wires, point=self.points(wires.point))
+
+    def stabilisers(self, bars: Stabilisers | None) -> Stabilisers | None:
+        return bars and replace(bars, start=self.points(bars.start), end=self.points(bars.end))
+
+    def joints(self, joints: Sequence[SeparationJoint]) -> tuple[SeparationJoint, ...]:
+        ends = [self.points(np.array([j.start, j.end])).tolist() for j in joints]
+        return tuple(
+            replace(j, start=(a[0], a[1]), end=(b[0], b[1])) for j, (a, b) in zip(joints, ends, strict=True)
+        )

@@ -44,7 +44,8 @@ def add_zone(
         room = ceiling.zone.rooms[index]
         # A soffit that got a grid stays: the room's own ceiling is the only one to be replaced.
         own = room.covering
-        if own is not None and (not replace or own.key == ceiling.key) and own.key in book.context.elements:
+        is_soffit = all(r.key != ceiling.key for r in ceiling.zone.rooms)
+        if own is not None and (is_soffit or not replace) and own.key in book.context.elements:
             zone.adopt(room)
         else:
             zone.add_covering(index, room, part)
