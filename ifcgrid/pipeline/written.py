@@ -12,6 +12,7 @@ from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.field import rooms_at
 from ifcgrid.design.layout import measure_layout
 from ifcgrid.design.panels import cut_panels
+from ifcgrid.design.seating import ask_devices, find_held, seat_devices
 from ifcgrid.design.soffits import lay_soffits
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.bracing import SeparationJoint, Stabilisers
@@ -96,18 +97,29 @@ def _read_at_levels(
     return read_intake(model, others, heights=heights) if heights else intake
 
 
-def _policy(policy_id: str) -> Policy:
+def _policy(policy_id: str) -> Policy | None:
+    """The policy that a ceiling was laid out by; None for one of a plan file's own."""
     try:
         return read_policy(policy_id)
-    except SystemDataError:  # one of a plan file's own
-        return read_policy(DEFAULT_POLICY)
+    except SystemDataError:
+        return None
 
 
 def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacle]) -> Ceiling:
-    layout = measure_layout(
-        zone.outline, written.system, _policy(written.policy), written.frame, written.main_phase
-    )
+    policy = _policy(written.policy)
+    measured_by = policy or read_policy(DEFAULT_POLICY)
     devices = [o for o in obstacles if o.kind in DEVICES]
+    asked = () if written.system.row_shift else ask_devices(zone, written.system, measured_by, devices, ())
+    held = find_held(asked)
+    layout = measure_layout(
+        zone.outline,
+        written.system,
+        measured_by,
+        written.frame,
+        written.main_phase,
+        fixtures=held.cells,
+        points=held.points,
+    )
     openings = fit_devices(zone, layout, devices, zone.level)
     members, hangers = written.members, written.hangers
     move = _Move(written.frame, layout.frame)
@@ -140,6 +152,8 @@ def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacl
             fixing=written.fixing,
         ),
         openings=openings,
+        policy=policy,
+        seating=seat_devices(zone, layout, asked),
         trapezes=move.trapezes(written.trapezes),
         braces=move.braces(written.braces),
         wires=move.wires(written.wires),

@@ -15,6 +15,7 @@ from ifcgrid.outputs.paper import dimension
 from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions
 from ifcgrid.outputs.paper.sheet import Block
 from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut, Tie
+from ifcgrid.outputs.setout.devices import device_lines
 from ifcgrid.outputs.setout.wall import Wall
 from ifcgrid.outputs.setting_out import row_sentence, taper_sentences
 
@@ -257,6 +258,7 @@ def _panels(ceiling: Ceiling, units: str, obstacles: Sequence[Obstacle]) -> Bloc
     counts = Counter((kinds.get(o.key, "device"), o.is_lay_in) for o in ceiling.openings)
     for (kind, is_lay_in), count in sorted(counts.items()):
         lines.append(f"{count} x {kind}, " + ("laid in the grid" if is_lay_in else "cut into a panel"))
+    lines += device_lines(ceiling, units)
     if ceiling.layout.reason:
         # The solver's sentence speaks in mm.
         head = "Layout" if units == "mm" else "Layout (its lengths in mm)"
