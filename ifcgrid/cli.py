@@ -143,6 +143,25 @@ def _clash(args: argparse.Namespace) -> int:
     return _exit_code(record)
 
 
+def _check(args: argparse.Namespace) -> int:
+    from ifcgrid.pipeline import check_file, format_check, format_rule_table, read_judging_of
+
+    if args.table:
+        print(format_rule_table(), end="")
+        return 0
+    if args.model is None:
+        raise IfcGridError("check needs a MODEL, or --table for the rules alone")
+    reads = [args.model, *args.others, args.plan]
+    _check_json(args, writes=[args.csv, args.page], reads=reads)
+    site = {name: getattr(args, name) for name in ("sds", "z_over_h", "importance")}
+    site["walls_to_structure"] = True if args.walls_to_structure else None
+    switches = dict(text.partition("=")[::2] for text in args.switch)
+    judging = read_judging_of(args.plan, rules=args.rules, switches=switches, site=site)
+    record = check_file(args.model, others=args.others, judging=judging, csv=args.csv, page=args.page)
+    _emit(record, args.json, format_check(record))
+    return _exit_code(record)
+
+
 def _setout(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_summary, setout_file
 
@@ -298,7 +317,30 @@ def _parser() -> argparse.ArgumentParser:
     _add_units(setout)
     _add_common(setout, _setout)
     _add_takeoff(commands)
+    _add_check(commands)
     return parser
+
+
+def _add_check(commands: Any) -> None:
+    check = commands.add_parser("check", help="judge the ceilings in a model by documents and editions")
+    check.add_argument("model", metavar="MODEL", nargs="?", help="IFC file with ceilings written by ifcgrid")
+    many: dict[str, Any] = {"nargs": "+", "action": "extend", "default": []}
+    check.add_argument("--rules", metavar="SET", help="rule sets, for example c636-19 e580-14-sdc-d", **many)
+    check.add_argument(
+        "--switch", metavar="RULE=CHOICE", help="where sources disagree: first-brace=four-foot", **many
+    )
+    check.add_argument("--plan", metavar="PLAN", help="plan file with rules, switches and seismic (TOML)")
+    check.add_argument("--sds", metavar="G", type=float, help="design acceleration at short periods")
+    check.add_argument("--z-over-h", metavar="SHARE", type=float, help="height in the building, 0 to 1")
+    check.add_argument("--importance", metavar="IP", type=float, help="component importance factor")
+    check.add_argument(
+        "--walls-to-structure", action="store_true", help="all walls are connected to the structure above"
+    )
+    check.add_argument("--csv", metavar="FILE", help="write every room and rule as CSV")
+    check.add_argument("--page", metavar="FILE", help="write a check sheet that prints as HTML")
+    check.add_argument("--table", action="store_true", help="print all rules with their numbers and sources")
+    _add_others(check)
+    _add_common(check, _check)
 
 
 def _add_takeoff(commands: Any) -> None:

@@ -1,15 +1,17 @@
 """The way of the weight: panels and fixtures to tees and mains, mains to hangers, hangers to the structure.
 
-Measured from a ceiling's own arrays, however they came about. The mains carry the whole
-weight (see `ifcgrid.domain.tributary`), as beams on their hangers: once cut at every hanger,
-as the classification test of a main is made on one simple span (ASTM C635/C635M-17 4.1.2),
-and once running through, as built. Forces in N, lengths in mm.
+Measured from a ceiling's own arrays, however they came about. For the forces of hangers the
+mains carry the whole weight, for line loads and deflections the wall angles take their share
+of what lies beside them (see `ifcgrid.domain.tributary`). Mains are reckoned as beams on
+their hangers: once cut at every hanger, as the classification test of a main is made on one
+simple span (ASTM C635/C635M-17 4.1.2), and once running through, as built. Forces in N,
+lengths in mm.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -28,7 +30,7 @@ from ifcgrid.domain.loads import (
 )
 from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.domain.system import GridSystem
-from ifcgrid.domain.tributary import Items, Runs, hand_over, join_items
+from ifcgrid.domain.tributary import Items, Runs, hand_over, join_items, rests_on_walls
 from ifcgrid.domain.weights import Strength, Weights
 
 __all__ = ["Loads", "measure_loads"]
@@ -44,8 +46,9 @@ class Loads:
     `weight_n` their sum. `hanger_n`, `built_n` (h,) what each hanger carries when the mains
     are cut at every hanger, and when they run through; `tension_n`, `side_n` (h,) the
     tension of its wire and its pull sideways for the greater of both; `hanger_area` (h,) mm²
-    of ceiling to each. `member_area` (m,) mm² and `member_load` (m,) N/mm: what each main
-    and cross tee carries, on average over its length; NaN for others. A span is the part of
+    of ceiling to each. `member_area` (m,) mm² of ceiling to each main and to each cross tee
+    where walls take nothing; `member_load` (m,) N/mm what each carries on average where walls
+    take their share; NaN for others. A span is the part of
     a main between two hangers: `span_member`, `span_left` (k,) the main and the hanger at
     its left, `span_length`, `span_load` (k,) N/mm; `span_simple`, `span_built` (k,) its
     greatest deflection as a simple span and as built. `tee_deflection` (m,) of cross tees as
@@ -111,8 +114,17 @@ def measure_loads(ceiling: Ceiling, obstacles: Sequence[Obstacle] = ()) -> Loads
         "mains": float(own.force.sum()),
     }
     laid = join_items([panels, quilt, devices])
-    on_mains, area, lost = hand_over(join_items([laid, tees]), _runs(ceiling, mains, 0), 0, far=True)
-    carried = _Carried(ceiling=ceiling, mains=mains, patches=_join(on_mains, own), area=area, on=on_mains)
+    borne, runs = join_items([laid, tees]), _runs(ceiling, mains, 0)
+    on_mains, area, lost = hand_over(borne, runs, 0, far=True)
+    beside, _, _ = hand_over(_beside_walls(ceiling, borne, runs, 0), runs, 0, far=True)
+    carried = _Carried(
+        ceiling=ceiling,
+        mains=mains,
+        patches=_join(on_mains, own),
+        beside=_join(beside, own),
+        area=area,
+        on=on_mains,
+    )
     tee_area, tee_load, tee_drop = _tee_loads(ceiling, laid, tee * GRAVITY / 1000, strength)
     member_area, member_load = carried.members()
     return Loads(
@@ -212,6 +224,12 @@ def _runs(ceiling: Ceiling, chosen: NDArray[np.int64], axis: int) -> Runs:
     )
 
 
+def _beside_walls(ceiling: Ceiling, items: Items, runs: Runs, axis: int) -> Items:
+    """The same items without what the walls beside them take."""
+    walls = ceiling.layout.frame.shape_to_local(ceiling.zone.outline).boundary
+    return replace(items, force=items.force * (1 - rests_on_walls(items, runs, axis, walls)))
+
+
 def _join(first: Patches, second: Patches) -> Patches:
     return Patches(
         **{
@@ -228,9 +246,11 @@ def _tee_loads(
     members, inertia = ceiling.members, strength.tee_inertia_mm4 or section_inertia(ceiling.system.tee)
     area, load, drop = (np.full(len(members), np.nan) for _ in range(3))
     tees = np.flatnonzero(members.role == Role.CROSS_TEE)
-    patches, areas, _ = hand_over(laid, _runs(ceiling, tees, 1), 1, far=False)
+    runs = _runs(ceiling, tees, 1)
+    patches, areas, _ = hand_over(laid, runs, 1, far=False)
     area[tees] = np.bincount(patches.beam, weights=areas, minlength=len(tees))
-    force = np.bincount(patches.beam, weights=patches.force, minlength=len(tees))
+    beside, _, _ = hand_over(_beside_walls(ceiling, laid, runs, 1), runs, 1, far=False)
+    force = np.bincount(beside.beam, weights=beside.force, minlength=len(tees))
     length = np.maximum(members.length[tees], tolerance.SHORTEST_MEMBER)
     load[tees] = force / length + per_mm
     drop[tees] = midspan_deflection(load[tees], length, ELASTICITY, inertia)
@@ -239,11 +259,16 @@ def _tee_loads(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Carried:
-    """Loads on mains: `patches` all of them, of which `on` stand for `area` (p,) of the ceiling."""
+    """Loads on mains.
+
+    `patches` are all of them, of which `on` stand for `area` (p,) of the ceiling; `beside`
+    are those that are left when the walls take their share.
+    """
 
     ceiling: Ceiling
     mains: NDArray[np.int64]
     patches: Patches
+    beside: Patches
     on: Patches
     area: _Floats
 
@@ -252,7 +277,7 @@ class _Carried:
         area, load = (np.full(len(self.ceiling.members), np.nan) for _ in range(2))
         count = len(self.mains)
         area[self.mains] = np.bincount(self.on.beam, weights=self.area, minlength=count)
-        force = np.bincount(self.patches.beam, weights=self.patches.force, minlength=count)
+        force = np.bincount(self.beside.beam, weights=self.beside.force, minlength=count)
         length = self.ceiling.members.length[self.mains]
         load[self.mains] = force / np.maximum(length, tolerance.SHORTEST_MEMBER)
         return area, load
@@ -270,6 +295,7 @@ class _Carried:
         support = np.cumsum(is_new) - 1
         count = len(self.mains)
         solved = solve_beams(count, beam[is_new], place[is_new], self.patches)
+        bent = solve_beams(count, beam[is_new], place[is_new], self.beside)
         flat = Patches(beam=self.on.beam, start=self.on.start, end=self.on.end, force=self.area)
         areas = solve_beams(count, beam[is_new], place[is_new], flat).simple
         simple, built, area = (np.zeros(len(hangers)) for _ in range(3))
@@ -289,9 +315,9 @@ class _Carried:
             "span_member": self.mains[beam[is_new][solved.span]],
             "span_left": held[first[solved.span - 1]] if len(first) else np.empty(0, dtype=np.int64),
             "span_length": length,
-            "span_load": solved.load / np.maximum(length, tolerance.LENGTH),
-            "span_simple": solved.simple_deflection / stiffness,
-            "span_built": solved.continuous_deflection / stiffness,
+            "span_load": bent.load / np.maximum(length, tolerance.LENGTH),
+            "span_simple": bent.simple_deflection / stiffness,
+            "span_built": bent.continuous_deflection / stiffness,
             "unhung_n": float(solved.unheld.sum()) + lost,
         }
 
@@ -316,5 +342,8 @@ def _assumptions(system: GridSystem, devices: list[str], kilograms: dict[str, fl
             f"{len(devices)} of {len(kilograms)} devices do not say what they weigh; "
             f"{total:.1f} kg assumed for them by kind and plan area"
         )
-    said.append("wall angles carry nothing; panels are counted whole, without play in their cells")
+    said.append(
+        "for hanger forces wall angles carry nothing, for line loads and deflections their share; "
+        "panels are counted without play in their cells"
+    )
     return tuple(said)

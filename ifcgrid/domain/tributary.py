@@ -3,7 +3,8 @@
 A load between two parallel members goes to each by the lever rule, as a tee that spans
 from one to the other would hand it on. Beside a wall it goes to the one member alone: a
 wall angle counts as carrying nothing (City of Daly City, brochure b18; TSIB bulletin
-40.101 on ASTM E580 5.2.1). So the members carry the whole weight.
+40.101 on ASTM E580 5.2.1), so the members carry the whole weight. What the wall angle
+would take by the lever rule is told by `rests_on_walls`.
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import Geometry
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.beam import Patches
 
-__all__ = ["Items", "Runs", "hand_over", "join_items"]
+__all__ = ["Items", "Runs", "hand_over", "join_items", "rests_on_walls"]
 
 _Floats = NDArray[np.float64]
 
@@ -92,20 +94,10 @@ def hand_over(items: Items, runs: Runs, axis: int, *, far: bool) -> tuple[Patche
     count = len(items)
     if len(runs) == 0 or count == 0:
         return _no_patches(), np.empty(0), items.force.copy()
-    lines, first = np.unique(runs.line, return_index=True)
-    place = runs.at[first]
-    middle, along = items.middle[:, 1 - axis], items.middle[:, axis]
-    above = np.searchsorted(place, middle, side="right")
-    sides = []
-    for k in (above - 1, above):
-        inside = (k >= 0) & (k < len(lines))
-        line = lines[np.clip(k, 0, len(lines) - 1)]
-        sides.append(np.where(inside, runs.covering(line, along), -1))
-    below, over = sides
-    share = _share_over(runs, middle, below, over)
+    below, over = _neighbours(items, runs, axis)
+    share = _share_over(runs, items.middle[:, 1 - axis], below, over)
     lost = (below < 0) & (over < 0)
     if far and lost.any():
-        below = below.copy()
         below[lost] = _nearest(runs, items.middle[lost], axis)
         lost = np.zeros(count, dtype=bool)
     owner = np.concatenate([np.flatnonzero(below >= 0), np.flatnonzero(over >= 0)])
@@ -118,6 +110,42 @@ def hand_over(items: Items, runs: Runs, axis: int, *, far: bool) -> tuple[Patche
         force=items.force[owner] * part,
     )
     return patches, items.area[owner] * part, np.where(lost, items.force, 0.0)
+
+
+def rests_on_walls(items: Items, runs: Runs, axis: int, boundary: Geometry) -> _Floats:
+    """What share (n,) of each item the wall beyond it takes by the lever rule, 0 between two members.
+
+    The first three arguments are those of `hand_over`; `boundary` are the walls, local.
+    """
+    rest = np.zeros(len(items))
+    if len(runs) == 0 or len(items) == 0:
+        return rest
+    far = float(np.abs(shapely.bounds(boundary)).sum())
+    below, over = _neighbours(items, runs, axis)
+    for held, other, way in ((below, over, 1.0), (over, below, -1.0)):
+        chosen = np.flatnonzero((held >= 0) & (other < 0))
+        start = items.middle[chosen]
+        end = start.copy()
+        end[:, 1 - axis] += way * (far + np.abs(start).sum(axis=1))
+        rays = np.asarray(shapely.linestrings(np.stack([start, end], axis=1)))
+        reach = shapely.distance(shapely.points(start), shapely.intersection(rays, boundary))
+        arm = np.abs(start[:, 1 - axis] - runs.at[held[chosen]])
+        rest[chosen] = np.nan_to_num(arm / np.maximum(arm + reach, tolerance.LENGTH))
+    return rest
+
+
+def _neighbours(items: Items, runs: Runs, axis: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The runs (n,) on both sides of each item that pass it, -1 where none does."""
+    lines, first = np.unique(runs.line, return_index=True)
+    place = runs.at[first]
+    middle, along = items.middle[:, 1 - axis], items.middle[:, axis]
+    above = np.searchsorted(place, middle, side="right")
+    sides = []
+    for k in (above - 1, above):
+        inside = (k >= 0) & (k < len(lines))
+        line = lines[np.clip(k, 0, len(lines) - 1)]
+        sides.append(np.where(inside, runs.covering(line, along), -1))
+    return sides[0], sides[1]
 
 
 def _no_patches() -> Patches:

@@ -47,7 +47,7 @@ class Strength:
     main_inertia_mm4: float | None = None
     tee_inertia_mm4: float | None = None
     hanger_failure_n: float | None = None
-    basis: str = "not stated; bending from the section: web and face of two sheets, bulb neglected"
+    basis: str = "bending worked out from the section: web and face of two sheets, bulb neglected"
 
 
 def _amount(value: Any, name: str, owner: str) -> float:

@@ -1,8 +1,10 @@
 """What the command line and host programs call: files in, files out, and the flow on open models."""
 
+from ifcgrid.outputs.check_sheet import format_check
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
 from ifcgrid.outputs.takeoff.text import format_take_off
+from ifcgrid.pipeline.checking import check_file, format_rule_table, read_judging_of
 from ifcgrid.pipeline.explaining import explain_file
 from ifcgrid.pipeline.files import build_file, clash_file, list_spaces, setout_file
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
@@ -16,10 +18,13 @@ __all__ = [
     "Intake",
     "build",
     "build_file",
+    "check_file",
     "check_targets",
     "clash_file",
     "explain_file",
+    "format_check",
     "format_layout",
+    "format_rule_table",
     "format_spaces",
     "format_summary",
     "format_take_off",
@@ -29,6 +34,7 @@ __all__ = [
     "list_spaces",
     "read_back",
     "read_intake",
+    "read_judging_of",
     "read_plan_file",
     "setout_file",
     "take_off",

@@ -95,6 +95,20 @@ class TestTributaryArea:
         assert loads.hanger_area.sum() == pytest.approx(loads.area, rel=1e-9) or loads.unhung_n > 0
 
 
+def test_walls_take_half_of_what_spans_to_them_from_line_loads_but_nothing_from_hangers():
+    # One main in the middle of 2.4 m: it carries 1.2 m of width with the walls, 2.4 m without.
+    ceiling = build_ceiling(rectangle(8400, 2400), (600, 600))
+    assert np.unique(ceiling.members.line[ceiling.members.role == Role.MAIN_RUNNER]).tolist() == [2]
+    weights = Weights(panel_kg_per_m2=6.0, main_kg_per_m=0.0, tee_kg_per_m=0.0, basis="test")
+    loads = measure_loads(replace(ceiling, system=replace(ceiling.system, weights=weights)))
+    main = int(np.flatnonzero(ceiling.members.role == Role.MAIN_RUNNER)[0])
+    load = 6.0 * GRAVITY / 1e6
+    assert loads.member_load[main] == pytest.approx(load * 1200)
+    assert loads.member_area[main] == pytest.approx(8400 * 2400)
+    assert loads.built_n.sum() == pytest.approx(load * 8400 * 2400)
+    assert loads.span_load == pytest.approx(load * 1200)
+
+
 def test_a_uniform_ceiling_gives_the_hand_calculation():
     # 8.4 x 7.2 m, mains at 1200, tees at 600: an inner tee carries 0.6 m, a main 1.2 m.
     ceiling = build_ceiling(rectangle(8400, 7200), (600, 600))

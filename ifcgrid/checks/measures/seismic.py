@@ -32,9 +32,11 @@ def size_exemption(case: Case, row: RuleRow) -> Measures | str:
     if case.seismic.walls_to_structure is False:
         return "the walls are said not to be connected to the structure above"
     told = case.seismic.walls_to_structure is True
-    text = "exempt by size, as the walls are said to be connected directly to the structure above"
-    if not told:
-        text = "exempt by size only if the walls are connected directly to the structure above; not said"
+    text = (
+        "exempt, as the walls are said to be connected so"
+        if told
+        else "how the walls are connected is not said"
+    )
     verdict = Verdict.PASS if told else Verdict.UNKNOWN
     return statement(case, row, verdict, text, value=case.outline.area)
 

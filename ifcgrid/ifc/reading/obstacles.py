@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
-from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 from ifcgrid.ifc.geometry import Kernel, silhouette
 from ifcgrid.ifc.identity import is_ours
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.kind import find_kind
+from ifcgrid.ifc.reading.weights import find_mass_scale, find_weight
 
 __all__ = ["read_obstacles"]
 
@@ -43,7 +44,9 @@ def _outline(mesh: NDArray[np.float64]) -> Polygon | MultiPolygon:
     return outline
 
 
-def _obstacle(element: Any, kind: Kind, mesh: NDArray[np.float64], source: str) -> Obstacle:
+def _obstacle(
+    element: Any, kind: Kind, mesh: NDArray[np.float64], source: str, mass_scale: float
+) -> Obstacle:
     kind_of = ifcopenshell.util.element.get_type(element)
     return Obstacle(
         key=element.GlobalId,
@@ -55,6 +58,7 @@ def _obstacle(element: Any, kind: Kind, mesh: NDArray[np.float64], source: str) 
         mesh=mesh,
         source=source,
         type_name=(kind_of.Name if kind_of is not None else element.ObjectType) or "",
+        weight_kg=find_weight(element, mass_scale) if kind in DEVICES else None,
     )
 
 
@@ -80,8 +84,9 @@ def read_obstacles(model: ModelFile, kernel: Kernel | None = None) -> tuple[Obst
             elements.append(element)
     meshes = kernel.meshes(elements)
     source = PurePath(model.path).name
+    mass_scale = find_mass_scale(model.file)
     return tuple(
-        _obstacle(element, kinds[element.GlobalId], meshes[element.GlobalId], source)
+        _obstacle(element, kinds[element.GlobalId], meshes[element.GlobalId], source, mass_scale)
         for element in sorted(elements, key=lambda e: str(e.GlobalId))
         if element.GlobalId in meshes and not any(p.GlobalId in meshes for p in _parts_of(element))
     )
