@@ -15,12 +15,15 @@ import ifcopenshell.util.element
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.domain.bracing import PerimeterWall, SeparationJoint, Stabilisers
 from ifcgrid.domain.ceiling import Role
 from ifcgrid.domain.errors import ModelError, SystemDataError
 from ifcgrid.domain.frame import Frame
+from ifcgrid.domain.hanging import Braces, Trapezes, Wires
 from ifcgrid.domain.system import GridSystem, system_from_table
 from ifcgrid.ifc.geometry import Kernel, Mesh
 from ifcgrid.ifc.identity import MARKER_SET, is_ours
+from ifcgrid.ifc.reading.held import Rods, read_joints, read_perimeter
 from ifcgrid.ifc.writing.provenance import KEY, ROOMS, SYSTEM_SIZES
 
 __all__ = ["WrittenCeiling", "read_written"]
@@ -31,6 +34,8 @@ _ROLES = {role.word: role for role in Role}
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WrittenCeiling:
     """One zone's grid as it stands in a model; arrays as in `Members` and `Hangers`.
+
+    What holds it is in the types of the domain, local to `frame`; None where there is none.
 
     `rooms` are the keys of the zone's rooms; `frame` is local to all (n, 2) arrays; `level`
     and z are model heights in mm. `strays` names parts of the assembly without a key of ours.
@@ -46,6 +51,13 @@ class WrittenCeiling:
     members: Mapping[str, NDArray[Any]]
     hangers: Mapping[str, NDArray[Any]]
     support: tuple[str, ...]
+    fixing: tuple[str, ...]
+    trapezes: Trapezes | None
+    braces: Braces | None
+    wires: Wires | None
+    stabilisers: Stabilisers | None
+    joints: tuple[SeparationJoint, ...]
+    perimeter: tuple[PerimeterWall, ...]
     strays: tuple[str, ...]
 
 
@@ -57,10 +69,14 @@ def read_written(file: ifcopenshell.file, kernel: Kernel | None = None) -> tuple
     """
     kernel = kernel or Kernel(file)
     assemblies = [a for a in file.by_type("IfcElementAssembly") if is_ours(a)]
-    return tuple(sorted((_read_assembly(a, kernel) for a in assemblies), key=lambda w: w.key))
+    annotations: dict[str, list[Any]] = {}
+    for annotation in (a for a in file.by_type("IfcAnnotation") if is_ours(a)):
+        told = ifcopenshell.util.element.get_psets(annotation).get(MARKER_SET, {})
+        annotations.setdefault(str(told.get(KEY)), []).append(annotation)
+    return tuple(sorted((_read_assembly(a, kernel, annotations) for a in assemblies), key=lambda w: w.key))
 
 
-def _read_assembly(assembly: Any, kernel: Kernel) -> WrittenCeiling:
+def _read_assembly(assembly: Any, kernel: Kernel, annotations: Mapping[str, Sequence[Any]]) -> WrittenCeiling:
     told = ifcopenshell.util.element.get_psets(assembly).get(MARKER_SET, {})
     try:
         key, policy, rooms = str(told[KEY]), str(told["Policy"]), tuple(str(told[ROOMS]).split())
@@ -75,8 +91,10 @@ def _read_assembly(assembly: Any, kernel: Kernel) -> WrittenCeiling:
     parts = sorted(ifcopenshell.util.element.get_parts(assembly), key=lambda p: str(p.GlobalId))
     meshes = kernel.meshes(parts)
     members = [p for p in parts if _member_key(p) and p.GlobalId in meshes]
-    hangers = [p for p in parts if _hanger_key(p) and p.GlobalId in meshes]
-    known = {p.GlobalId for p in (*members, *hangers)}
+    rods = Rods(parts, meshes, frame, kernel)
+    found = rods.hangers()
+    known = {p.GlobalId for p in members} | rods.known
+    angles = {(k[1], k[2]): p for p in members if (k := _member_key(p)) and k[0] == Role.WALL_ANGLE}
     return WrittenCeiling(
         key=key,
         rooms=rooms,
@@ -86,8 +104,15 @@ def _read_assembly(assembly: Any, kernel: Kernel) -> WrittenCeiling:
         level=level,
         main_phase=phase,
         members=_measure_members(members, meshes, frame, kernel),
-        hangers=_measure_hangers(hangers, meshes, frame),
-        support=tuple(_support_of(h) for h in sorted(hangers, key=lambda h: _hanger_key(h) or (0, 0))),
+        hangers=_gather_hangers(rods),
+        support=tuple(rod.support for *_, rod in found),
+        fixing=tuple(str(rod.told.get("Fixing", "")) for *_, rod in found),
+        trapezes=rods.trapezes([f"hanger/{line}/{index}" for line, index, _ in found]),
+        braces=rods.braces(),
+        wires=rods.wires(),
+        stabilisers=rods.stabilisers(),
+        joints=read_joints(annotations.get(key, ()), frame, kernel),
+        perimeter=read_perimeter(angles, kernel.scale),
         strays=tuple(f"{p.is_a()} {p.GlobalId}" for p in parts if p.GlobalId not in known),
     )
 
@@ -99,12 +124,6 @@ def _member_key(part: Any) -> tuple[int, int, int] | None:
         return None
     numbers = _whole_numbers(words[1:])
     return (int(_ROLES[words[0]]), *numbers) if numbers else None
-
-
-def _hanger_key(part: Any) -> tuple[int, int] | None:
-    """Line and index of a hanger from its tag `hanger/line/index`."""
-    words = str(getattr(part, "Tag", None) or "").split("/")
-    return _whole_numbers(words[1:]) if len(words) == 3 and words[0] == "hanger" else None
 
 
 def _whole_numbers(words: Sequence[str]) -> tuple[int, int] | None:
@@ -137,24 +156,17 @@ def _measure_members(
     }
 
 
-def _measure_hangers(
-    hangers: Sequence[Any], meshes: Mapping[str, Mesh], frame: Frame
-) -> dict[str, NDArray[Any]]:
-    hangers = sorted(hangers, key=lambda h: _hanger_key(h) or (0, 0))
-    keys = np.array([_hanger_key(h) for h in hangers], dtype=np.int32).reshape(-1, 2)
-    boxes = np.array(
-        [[f(meshes[h.GlobalId].reshape(-1, 3), axis=0) for f in (np.min, np.max)] for h in hangers]
-    ).reshape(-1, 2, 3)
-    is_known = np.array([_support_of(h) != "" for h in hangers], dtype=bool)
+def _gather_hangers(rods: Rods) -> dict[str, NDArray[Any]]:
+    """Hangers as they hang now: a leaning one from its lower end to its upper one."""
+    found = rods.hangers()
+    starts = np.array([rod.start for *_, rod in found]).reshape(-1, 3)
+    tops = np.array([rod.top for *_, rod in found]).reshape(-1, 3)
     return {
-        "line": keys[:, 0],
-        "index": keys[:, 1],
-        "point": frame.to_local(boxes[:, :, :2].mean(axis=1)),
-        "bottom": boxes[:, 0, 2],
-        "top": np.where(is_known, boxes[:, 1, 2], np.nan),
+        "line": np.array([line for line, *_ in found], dtype=np.int32),
+        "index": np.array([index for _, index, _ in found], dtype=np.int32),
+        "point": starts[:, :2],
+        "bottom": starts[:, 2],
+        "top": tops[:, 2],
+        "top_point": tops[:, :2],
+        "kind": np.array([rod.kind for *_, rod in found], dtype=np.int32),
     }
-
-
-def _support_of(hanger: Any) -> str:
-    told = ifcopenshell.util.element.get_psets(hanger).get("IfcGrid_Hanger", {})
-    return str(told.get("Support", "")) if told.get("IsSoffitKnown") is True else ""

@@ -89,6 +89,11 @@ def digest(ceiling: Ceiling) -> str:
     return state.hexdigest()
 
 
+def _stated(table: Mapping[str, Any]) -> dict[str, Any]:
+    """A table without the entries that say nothing, as a plan file would give it."""
+    return {name: value for name, value in table.items() if value is not None}
+
+
 def _hold_texts(ceiling: Ceiling) -> list[object]:
     """What is written of how a ceiling is cut, hung and held, as far as it is words."""
     pieces, trapezes, braces, wires = ceiling.pieces, ceiling.trapezes, ceiling.braces, ceiling.wires
@@ -156,7 +161,7 @@ def provenance_values(
         "Across": Typed("IfcLengthMeasure", context.length(layout.across)),
         "MainEvery": Typed("IfcInteger", layout.main_every),
         "MainPhase": Typed("IfcInteger", layout.main_phase),
-        SYSTEM_SIZES: Typed("IfcText", json.dumps(asdict(ceiling.system), sort_keys=True)),
+        SYSTEM_SIZES: Typed("IfcText", json.dumps(_stated(asdict(ceiling.system)), sort_keys=True)),
         KEY: Typed("IfcText", ceiling.key),
         ROOMS: Typed("IfcText", " ".join(room.key for room in ceiling.zone.rooms)),
         ADOPTED: Typed("IfcBoolean", is_adopted),

@@ -1,0 +1,370 @@
+"""What holds a ceiling, written into three schemas: valid, complete, in its place, read back, taken out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import ifcopenshell
+import ifcopenshell.util.element
+import numpy as np
+import pytest
+from ceilings import LEVEL, SOFFIT, guid, make_ceiling, make_model, make_room
+from shapely import Polygon, box
+from shapely.affinity import rotate
+from written import LAMP, NEAR, SCHEMAS, data, meshes, messages
+
+from ifcgrid.domain.bracing import PerimeterWall, SeparationJoint, Stabilisers
+from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.domain.hanging import Braces, HangerKind, Pieces, Trapezes, Wires
+from ifcgrid.ifc.identity import global_id
+from ifcgrid.ifc.reading.written import read_written
+from ifcgrid.ifc.writing.hanging_rows import NOMINAL_ROD
+from ifcgrid.ifc.writing.remove import remove_ceilings
+from ifcgrid.ifc.writing.write import write_ceilings
+
+pytestmark = [  # the validator leaves the file with its rules open
+    pytest.mark.filterwarnings("ignore::ResourceWarning"),
+    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+]
+
+SLAB = guid("slab")
+ROOM = rotate(box(13000, 0, 18000, 4200), 17.0, origin=(13000, 0))
+
+
+def held(outline: Polygon = ROOM, angle: float = 17.0) -> Ceiling:
+    """A ceiling with one of everything that can hold it; by hand, for the writer alone."""
+    ceiling = make_ceiling([make_room("held", outline)], angle=angle)
+    bottom = LEVEL + ceiling.system.main.height
+    return replace(
+        ceiling,
+        hangers=_leaning(ceiling),
+        trapezes=Trapezes(
+            hanger=np.array([3], dtype=np.int32),
+            ends=np.array([[(1800.0, 1000.0), (1800.0, 1900.0)]]),
+            z=np.array([LEVEL + 200.0]),
+            top=np.array([[SOFFIT, SOFFIT - 50.0]]),
+            support=((SLAB, guid("beam")),),
+            spans=((guid("duct"),),),
+            carries=((3,),),
+        ),
+        braces=_braces(bottom),
+        wires=Wires(
+            device=(LAMP, LAMP, guid("spot")),
+            number=np.array([0, 1, 0], dtype=np.int32),
+            point=np.array([(1300.0, 1300.0), (1700.0, 1700.0), (2800.0, 1500.0)]),
+            bottom=np.array([LEVEL + 80.0, LEVEL + 80.0, LEVEL + 60.0]),
+            top=np.array([SOFFIT, SOFFIT, np.nan]),
+            is_slack=np.array([True, True, False]),
+            support=(SLAB, SLAB, ""),
+            is_assumed=np.array([False, False, True]),
+        ),
+        stabilisers=Stabilisers(
+            ring=np.array([0, 0], dtype=np.int32),
+            edge=np.array([1, 1], dtype=np.int32),
+            number=np.array([0, 1], dtype=np.int32),
+            start=np.array([(5000.0, 1200.0), (5000.0, 2400.0)]),
+            end=np.array([(5000.0, 2400.0), (5000.0, 3600.0)]),
+        ),
+        joints=(
+            SeparationJoint(
+                axis="u", line=4, number=0, start=(2400.0, 150.0), end=(2400.0, 4350.0), gap=19.05
+            ),
+        ),
+        perimeter=tuple(
+            PerimeterWall(part=p, ring=0, edge=e, is_attached=e < 2, gap=0.0 if e < 2 else 19.05)
+            for p in (0, 1)
+            for e in range(4)
+            if not (p == 1 and e == 3)
+        ),
+        pieces=_pieces(ceiling),
+    )
+
+
+def _leaning(ceiling: Ceiling):
+    hangers = ceiling.hangers
+    kind = np.zeros(len(hangers), dtype=np.int32)
+    kind[:4] = (HangerKind.SPLAYED, HangerKind.COUNTER, HangerKind.STRAIGHT, HangerKind.TRAPEZE)
+    top_point = hangers.point.copy()
+    top_point[0] += (60.0, -30.0)
+    top_point[1] += (-60.0, 30.0)
+    top = hangers.top.copy()
+    top[3] = LEVEL + 200.0
+    return replace(hangers, kind=kind, top_point=top_point, top=top, fixing=("slab",) * len(hangers))
+
+
+def _braces(bottom: float) -> Braces:
+    rise = SOFFIT - bottom
+    point = np.array([(1800.0, 1200.0), (3600.0, 2400.0), (3600.0, 3600.0)])
+    run = np.array([(rise, 0), (0, rise), (-rise, 0), (0, -rise)])
+    wire_top = np.dstack([point[:, None] + run[None], np.full((3, 4, 1), SOFFIT)])
+    wire_top[1, 2] = np.nan
+    wire_top[2] = np.nan
+    return Braces(
+        line=np.array([2, 4, 6], dtype=np.int32),
+        column=np.array([3, 6, 6], dtype=np.int32),
+        point=point,
+        post_top=np.array([SOFFIT, SOFFIT, np.nan]),
+        wire_top=wire_top,
+        support=((SLAB,) * 5, (SLAB, SLAB, SLAB, "", SLAB), ("",) * 5),
+    )
+
+
+def _pieces(ceiling: Ceiling) -> Pieces:
+    """Mains in two pieces, tees in one; mains of equal length are cut alike."""
+    members, rows = ceiling.members, []
+    for k in np.flatnonzero(members.role != Role.WALL_ANGLE).tolist():
+        length = float(members.length[k])
+        if members.role[k] == Role.MAIN_RUNNER:
+            rows += [(k, 0, 0.0, 3600.0, 75.0, "M1", 0.0, 3600.0)]
+            rows += [(k, 1, 3600.0, length, 75.0, "M2", 0.0, 3600.0)]
+        else:
+            rows.append((k, 0, 0.0, length, np.nan, f"T{length:.0f}", 10.0, 1200.0))
+    member, number, start, end, hole, mark, begin, stock = zip(*rows, strict=True)
+    return Pieces(
+        member=np.array(member, dtype=np.int32),
+        number=np.array(number, dtype=np.int32),
+        start=np.array(start),
+        end=np.array(end),
+        first_hole=np.array(hole),
+        is_factory=np.tile([True, False], (len(rows), 1)),
+        mark=mark,
+        stock=np.arange(len(rows), dtype=np.int32),
+        stock_start=np.array(begin),
+        stock_length=np.array(stock),
+    )
+
+
+def a_model(schema: str, ceiling: Ceiling, **how) -> ifcopenshell.file:
+    return make_model(schema, list(ceiling.zone.rooms), devices=("lamp", "spot"), **how)
+
+
+@pytest.fixture(scope="module", params=SCHEMAS)
+def written(request):
+    ceiling = held()
+    file = a_model(request.param, ceiling, unit="m", storey_at=(500, 700, 0), storey_turn=30.0)
+    before = data(file)
+    report = write_ceilings(file, [ceiling])
+    return ceiling, file, before, report
+
+
+def test_no_rule_of_the_schema_is_broken(written):
+    _, file, _, _ = written
+    assert messages(file) == []
+
+
+def test_there_are_as_many_as_the_domain_counts(written):
+    ceiling, file, _, report = written
+    known = int(np.isfinite(ceiling.hangers.top).sum())
+    expected = {
+        "hanger": len(ceiling.hangers),
+        "trapeze_bar": 1,
+        "trapeze_rod": 2,
+        "brace_post": 3,
+        "brace_wire": 7,
+        "device_wire": 3,
+        "stabiliser": 2,
+        "joint": 1,
+        # One at each upper end that has structure; the hanger under the trapeze has none of its own.
+        "anchor": (known - 1) + 2 + (2 + 7) + 2,
+    }
+    assert {k: report.counts.get(k) for k in expected} == expected
+    words = Counter(t.split("/")[0] for p in file.by_type("IfcElement") if (t := p.Tag))
+    assert words["anchor"] == expected["anchor"] == len(file.by_type("IfcMechanicalFastener"))
+    assert words["brace"] == 10
+    assert len(file.by_type("IfcMember")) == len(ceiling.members) + 1 + 3 + 2
+    for part in (*file.by_type("IfcMember"), *file.by_type("IfcElementComponent")):
+        whole = ifcopenshell.util.element.get_aggregate(part)
+        assert whole.is_a("IfcElementAssembly")
+        assert ifcopenshell.util.element.get_type(part) is not None
+        assert ifcopenshell.util.element.get_material(part, should_inherit=True).Name == "Steel"
+
+
+def _expected_ends(ceiling: Ceiling) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Tag to the ends (model mm) of each rod and bar, from the domain alone."""
+    found = {}
+    hangers, braces, wires = ceiling.hangers, ceiling.braces, ceiling.wires
+    for k, key in enumerate(hangers.keys()):
+        found[key] = (
+            (*hangers.point[k], hangers.bottom[k]),
+            (*hangers.top_points[k], hangers.top[k]),
+        )
+    bottom = LEVEL + ceiling.system.main.height
+    for k in range(len(braces)):
+        base = f"brace/{braces.line[k]}/{braces.column[k]}"
+        foot = (*braces.point[k], bottom)
+        top = braces.post_top[k] if np.isfinite(braces.post_top[k]) else bottom + NOMINAL_ROD
+        found[f"{base}/post"] = foot, (*braces.point[k], top)
+        for w in np.flatnonzero(np.isfinite(braces.wire_top[k, :, 2])):
+            found[f"{base}/wire/{w}"] = foot, tuple(braces.wire_top[k, w])
+    for k, device in enumerate(wires.device):
+        top = wires.top[k] if np.isfinite(wires.top[k]) else wires.bottom[k] + NOMINAL_ROD
+        at = wires.point[k]
+        found[f"wire/{device}/{wires.number[k]}"] = (*at, wires.bottom[k]), (*at, top)
+    bar = ceiling.trapezes
+    for side in (0, 1):
+        at = bar.ends[0, side]
+        found[f"trapeze/0/rod/{side}"] = (*at, bar.z[0]), (*at, bar.top[0, side])
+    frame = ceiling.layout.frame
+    return {
+        tag: tuple(np.array([*frame.to_world([p[:2]])[0], p[2]]) for p in ends) for tag, ends in found.items()
+    }
+
+
+def test_rods_run_from_end_to_end_in_their_true_direction(written):
+    ceiling, file, _, _ = written
+    elements = {e.Tag: e for e in file.by_type("IfcElement") if e.Tag}
+    expected = _expected_ends(ceiling)
+    shapes = meshes(file, [elements[tag] for tag in expected])
+    for tag, (start, end) in expected.items():
+        points = shapes[elements[tag].GlobalId]
+        along = (end - start) / np.linalg.norm(end - start)
+        reach = (points - start) @ along
+        assert reach.min() == pytest.approx(0.0, abs=2 * NEAR), tag
+        assert reach.max() == pytest.approx(np.linalg.norm(end - start), abs=2 * NEAR), tag
+        aside = np.linalg.norm(points - start - reach[:, None] * along, axis=1)
+        assert aside.max() <= 12.6, tag
+
+
+def test_bars_lie_where_they_are_and_anchors_at_the_tops(written):
+    ceiling, file, _, _ = written
+    elements = {e.Tag: e for e in file.by_type("IfcElement") if e.Tag}
+    shapes = meshes(file, [elements["trapeze/0"], elements["stabiliser/0/1/0"]])
+    frame = ceiling.layout.frame
+    bar = shapes[elements["trapeze/0"].GlobalId]
+    side = ceiling.system.hanging.bar_depth
+    assert [bar[:, 2].min(), bar[:, 2].max()] == pytest.approx([LEVEL + 200, LEVEL + 200 + side], abs=NEAR)
+    local = frame.to_local(bar[:, :2])
+    assert [*local.min(axis=0), *local.max(axis=0)] == pytest.approx(
+        [1800 - side / 2, 1000, 1800 + side / 2, 1900], abs=0.01
+    )
+    tie = shapes[elements["stabiliser/0/1/0"].GlobalId]
+    assert tie[:, 2].min() == pytest.approx(LEVEL + ceiling.system.main.height, abs=NEAR)
+    ends = _expected_ends(ceiling)
+    anchors = [e for t, e in elements.items() if t.startswith("anchor/")]
+    shown = meshes(file, anchors)
+    for anchor in anchors:
+        top = ends[anchor.Tag.removeprefix("anchor/")][1]
+        points = shown[anchor.GlobalId]
+        assert points[:, 2].min() == pytest.approx(top[2], abs=NEAR)
+        assert points[:, :2].mean(axis=0) == pytest.approx(top[:2], abs=1.0)
+
+
+def test_sets_say_what_bodies_cannot_show(written):
+    ceiling, file, _, _ = written
+    psets = ifcopenshell.util.element.get_psets
+    elements = {e.Tag: e for e in file.by_type("IfcElement") if e.Tag}
+    hanger = psets(elements[ceiling.hangers.keys()[0]])["IfcGrid_Hanger"]
+    assert (hanger["Kind"], hanger["Support"], hanger["Fixing"]) == ("splayed", SLAB, "slab")
+    assert psets(elements["brace/4/6/post"])["IfcGrid_Brace"]["PartsMissing"] == 1
+    assert psets(elements["brace/6/6/post"])["IfcGrid_Support"]["IsSoffitKnown"] is False
+    wire = psets(elements[f"wire/{guid('spot')}/0"])["IfcGrid_DeviceWire"]
+    assert (wire["Device"], wire["IsSlack"], wire["IsWeightAssumed"]) == (guid("spot"), False, True)
+    trapeze = psets(elements["trapeze/0"])["IfcGrid_Trapeze"]
+    assert (trapeze["Hangers"], trapeze["Spans"]) == (ceiling.hangers.keys()[3], guid("duct"))
+    angle = psets(elements["wall_angle/0/2"])["IfcGrid_Perimeter"]
+    assert angle["Part"] == [0, 1]
+    assert angle["IsAttached"] == [False, False]
+    assert angle["FreeGap"] == pytest.approx([0.01905] * 2)  # the file is in metres
+    mains = [e for t, e in elements.items() if t.startswith("main_runner")]
+    length = ceiling.members.length[ceiling.members.keys().index(mains[0].Tag)]
+    piece = psets(mains[0])["IfcGrid_Piece"]
+    assert piece["Mark"] == ["M1", "M2"]
+    assert piece["CutLength"] == pytest.approx([3.6, length / 1000 - 3.6])
+    assert piece["FirstHole"] == pytest.approx([0.075, 0.075])
+    assert piece["CutFromEnd"][1] == pytest.approx(7.2 - length / 1000)
+    sets = [p for p in file.by_type("IfcPropertySet") if p.Name == "IfcGrid_Piece"]
+    alike = {(m.mark[k], round(m.end[k] - m.start[k], 3)) for m in [ceiling.pieces] for k in range(len(m))}
+    assert len(sets) < len(alike) + len(mains)
+    assert len(sets) < len(ceiling.members) / 3
+
+
+def test_what_was_written_is_read_back(written):
+    ceiling, file, _, _ = written
+    (back,) = read_written(file)
+    near = {"abs": 0.01, "nan_ok": True}
+    move = lambda p: ceiling.layout.frame.to_local(back.frame.to_world(p.reshape(-1, 2)))  # noqa: E731
+    assert back.strays == ()
+    assert back.hangers["kind"].tolist() == ceiling.hangers.kinds.tolist()
+    assert move(back.hangers["top_point"]) == pytest.approx(ceiling.hangers.top_points, **near)
+    assert back.hangers["top"] == pytest.approx(ceiling.hangers.top, **near)
+    assert back.fixing == ceiling.hangers.fixing
+    t, b, w = ceiling.trapezes, ceiling.braces, ceiling.wires
+    assert move(back.trapezes.ends) == pytest.approx(t.ends.reshape(-1, 2), **near)
+    assert back.trapezes.top == pytest.approx(t.top, **near)
+    assert (back.trapezes.support, back.trapezes.spans, back.trapezes.carries) == (
+        t.support,
+        t.spans,
+        t.carries,
+    )
+    assert back.braces.line.tolist() == b.line.tolist()
+    assert back.braces.column.tolist() == b.column.tolist()
+    assert move(back.braces.point) == pytest.approx(b.point, **near)
+    assert back.braces.post_top == pytest.approx(b.post_top, **near)
+    assert back.braces.wire_top[:, :, 2] == pytest.approx(b.wire_top[:, :, 2], **near)
+    assert move(back.braces.wire_top[:, :, :2]) == pytest.approx(b.wire_top[:, :, :2].reshape(-1, 2), **near)
+    assert back.braces.support == b.support
+    order = sorted(range(3), key=lambda k: (w.device[k], w.number[k]))
+    assert back.wires.device == tuple(w.device[k] for k in order)
+    assert back.wires.top == pytest.approx(w.top[order], **near)
+    assert back.wires.is_slack.tolist() == w.is_slack[order].tolist()
+    assert back.wires.is_assumed.tolist() == w.is_assumed[order].tolist()
+    assert back.stabilisers.keys() == ceiling.stabilisers.keys()
+    assert move(back.stabilisers.end) == pytest.approx(ceiling.stabilisers.end, **near)
+    (joint,) = back.joints
+    assert (joint.key, joint.gap) == (ceiling.joints[0].key, pytest.approx(19.05))
+    assert move(np.array(joint.end)) == pytest.approx(np.array([ceiling.joints[0].end]), **near)
+    assert [(p.part, p.ring, p.edge, p.is_attached) for p in back.perimeter] == [
+        (p.part, p.ring, p.edge, p.is_attached) for p in ceiling.perimeter
+    ]
+
+
+def test_a_wire_that_somebody_moved_or_deleted_is_read_as_it_is_now():
+    ceiling = held()
+    file = a_model("IFC4", ceiling)
+    write_ceilings(file, [ceiling])
+    tags = {e.Tag: e for e in file.by_type("IfcElement") if e.Tag}
+    moved, gone = tags["brace/2/3/wire/0"], tags["brace/2/3/wire/1"]
+    place = moved.ObjectPlacement.RelativePlacement.Location
+    place.Coordinates = (place.Coordinates[0] + 70.0, *place.Coordinates[1:])
+    file.remove(gone)
+    (back,) = read_written(file)
+    was = ceiling.braces.wire_top[0]
+    frame = ceiling.layout.frame
+    top = frame.to_local(back.frame.to_world(back.braces.wire_top[0, :1, :2]))[0]
+    assert top == pytest.approx(was[0, :2] + (70.0, 0.0), abs=0.01)
+    assert np.isnan(back.braces.wire_top[0, 1, 2])
+    assert np.isfinite(back.braces.wire_top[0, 2, 2])
+
+
+def test_a_second_run_changes_nothing_and_removal_leaves_nothing(written):
+    ceiling, file, before, report = written
+    once = data(file)
+    again = ifcopenshell.file.from_string(file.to_string())
+    second = write_ceilings(again, [ceiling])
+    assert data(again) == once
+    assert second.removed == sum(n for k, n in report.counts.items() if k not in ("type", "filled"))
+    remove_ceilings(again)
+    assert data(again) == before
+
+
+def test_global_ids_come_from_the_keys_and_survive_a_moved_neighbour():
+    ceiling = held()
+    file = a_model("IFC4", ceiling)
+    write_ceilings(file, [ceiling])
+    post = file.by_guid(global_id(ceiling.key, "brace/4/6/post"))
+    assert post.Tag == "brace/4/6/post"
+    before = {e.GlobalId: e.Tag for e in file.by_type("IfcElement")}
+    shorter = replace(ceiling, wires=None)
+    write_ceilings(file, [shorter])
+    after = {e.GlobalId for e in file.by_type("IfcElement")}
+    assert {t for g, t in before.items() if g not in after} == {
+        t for t in before.values() if t and ("wire/" + LAMP in t or "wire/" + guid("spot") in t)
+    }
+
+
+def test_at_the_coarsest_detail_nothing_that_holds_is_written():
+    ceiling = held()
+    file = a_model("IFC4", ceiling)
+    report = write_ceilings(file, [ceiling], detail="ceiling")
+    assert set(report.counts) <= {"covering", "type", "filled"}
