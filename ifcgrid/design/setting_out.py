@@ -125,8 +125,11 @@ def solve_from(
     key: str = "",
     fixtures: Sequence[Polygon] = (),
     points: Sequence[HeldPoint] = (),
+    solved: Layout | None = None,
 ) -> Layout:
     """The best layout from a start; other arguments as in `solve_layout`.
+
+    `solved` is what `solve_layout` gives for these arguments, if that is known already.
 
     A corridor's two lanes are equal even where another layout would be better on an earlier
     term. Turned by an angle, a room that half a turn does not change gets a joint or a
@@ -148,7 +151,7 @@ def solve_from(
             lines=(*start.lines, *lines),
         )
 
-    layout, words = solve(()), start.words
+    layout, words = solved or solve(()), start.words
     if start.is_turned:
         if not start.lines and _is_alike_after_half_a_turn(outline):
             layout, words = _centred(layout, outline, policy, words, solve)

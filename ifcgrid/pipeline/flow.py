@@ -12,8 +12,6 @@ from dataclasses import replace as with_changes
 from pathlib import Path
 from typing import Any
 
-import shapely
-
 from ifcgrid.checks.clash import find_clashes
 from ifcgrid.checks.judge import judge_rules
 from ifcgrid.checks.rule_sets import choose_sets
@@ -41,7 +39,9 @@ from ifcgrid.ifc.project import ModelFile, model_from_file
 from ifcgrid.ifc.reading.obstacles import read_obstacles
 from ifcgrid.ifc.reading.rooms import read_rooms
 from ifcgrid.ifc.reading.select import find_keys
+from ifcgrid.pipeline.ahead import Solved, refuse_giants, solve_ahead
 from ifcgrid.pipeline.holding import hold_up
+from ifcgrid.pipeline.nearby import Nearby
 from ifcgrid.pipeline.setting_out import (
     ceiling_group,
     find_soffit_zones,
@@ -69,13 +69,6 @@ __all__ = [
 
 OnRoom = Callable[[str, int, int], None]
 """Called after each zone with its name, how many are done and how many there are."""
-
-REACH = 2000.0
-"""Obstacles within this plan distance of a zone, in mm, are looked at for it."""
-
-
-MOST_PANELS = 1_000_000
-"""Panels of one ceiling: more, 360,000 m² of 600 x 600 mm, are taken for a slip of units."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,19 +188,6 @@ def _skip(room: Room, status: str, reason: str) -> SkippedRoom:
     )
 
 
-class Nearby:
-    """Finds the obstacles near a zone without looking at all of them."""
-
-    def __init__(self, obstacles: Sequence[Obstacle]) -> None:
-        self._obstacles = obstacles
-        self._tree = shapely.STRtree([o.outline for o in obstacles])
-
-    def find(self, zone: Zone) -> list[Obstacle]:
-        """Those within `REACH` of the zone in plan, in their given order."""
-        box = shapely.box(*zone.outline.bounds).buffer(REACH, join_style="mitre")
-        return [self._obstacles[i] for i in sorted(self._tree.query(box).tolist())]
-
-
 def hang_ceiling(
     zone: Zone,
     system: GridSystem,
@@ -217,24 +197,25 @@ def hang_ceiling(
     start: Start | None = None,
     rules: Sequence[DeviceRule] = (),
     shared: Layout | None = None,
+    solved: Solved | None = None,
     restraint: RestraintSettings | None = None,
 ) -> Ceiling:
     """One zone's whole ceiling: layout, panels, members, hangers and openings.
 
     `start` is what is fixed of the grid beforehand, `rules` say which devices hold it;
-    `shared` is the layout when it is one with those of other ceilings; `restraint` asks
-    for what holds it in earthquakes.
+    `shared` is the layout when it is one with those of other ceilings, `solved` the best
+    ones where they were found ahead; `restraint` asks for what holds it in earthquakes.
 
     Raises:
         NoLayoutError: no layout exists for the zone's outline.
     """
     zone, policy = with_exemption(zone, policy)
-    _refuse_giants(zone, system)
+    refuse_giants(zone, system)
     devices = [o for o in obstacles if o.kind in DEVICES]
     # Devices are seated in the cells of a plain lattice; in shifted rows they are cut in as they stand.
     asked = () if system.row_shift else ask_devices(zone, system, policy, devices, rules)
 
-    def solve(held: Held) -> Layout:
+    def solve(held: Held, known: Layout | None = None) -> Layout:
         if shared is not None:
             return shared
         return solve_from(
@@ -245,11 +226,13 @@ def hang_ceiling(
             key=zone.key,
             fixtures=held.cells,
             points=held.points,
+            solved=known,
         )
 
     held = find_held(asked)
-    layout = solve(held)
-    cost = find_cost(zone.outline, system, policy, held, layout, lambda: solve(Held()))
+    ahead = solved or Solved()
+    layout = solve(held, ahead.heeded)
+    cost = find_cost(zone.outline, system, policy, held, layout, lambda: solve(Held(), ahead.free))
     openings = fit_devices(zone, layout, devices, zone.level)
     held_by = hold_up(zone, system, layout, openings, obstacles, restraint)
     sideways, hung = held_by.restraint, held_by.hanging
@@ -271,16 +254,6 @@ def hang_ceiling(
         policy=policy,
         seating=with_changes(seat_devices(zone, layout, asked), cost=cost),
     )
-
-
-def _refuse_giants(zone: Zone, system: GridSystem) -> None:
-    panels = zone.outline.area / (system.along * system.across)
-    if panels > MOST_PANELS:
-        raise NoLayoutError(
-            f"its {zone.outline.area / 1e6:,.0f} m² would take {panels:,.0f} panels, more than the "
-            f"{MOST_PANELS:,} of one ceiling; are the model's length units right?",
-            zone.key,
-        )
 
 
 def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -> list[Zone]:
@@ -324,6 +297,8 @@ def lay_out(
     zones += find_soffit_zones(intake.rooms, intake.settings, chosen, intake.obstacles)
     if only is not None:
         zones = [zone for zone in zones if any(room.key in only for room in zone.rooms)]
+    alone = [(zone, settings_of(zone, intake.settings)) for zone in zones if zone.key not in shared]
+    solved = solve_ahead(alone, intake.site, chosen, nearby.find, plan.devices)
     for done, zone in enumerate(zones, start=1):
         settings = settings_of(zone, intake.settings)
         system, policy = chosen(settings)
@@ -344,6 +319,7 @@ def lay_out(
                     start=start,
                     rules=plan.devices,
                     shared=together,
+                    solved=solved.get(zone.key),
                     restraint=settings.restraint,
                 )
             )

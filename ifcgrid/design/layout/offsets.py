@@ -253,8 +253,10 @@ def make_axis(
     chords = find_chords(edges.start, edges.end, number) if not outer.all() else around
     is_border = is_wall & outer
     lengths = _run_lengths(edges, np.where(is_border, low, np.nan), sign, length)
-    is_border &= lengths >= min(modules[1 - number], lengths.max() / 2)
-    is_notch = is_wall & outer & ~is_border & (lengths <= policy.minimum(modules[1 - number]))
+    is_border &= lengths >= min(modules[1 - number], lengths.max() / 2) - tolerance.LENGTH
+    is_notch = (
+        is_wall & outer & ~is_border & (lengths <= policy.minimum(modules[1 - number]) + tolerance.LENGTH)
+    )
     facing, mirrored, is_paired = _opposites(around, is_straight, is_border, is_wall & ~is_border)
     return Axis(
         number=number,

@@ -137,7 +137,7 @@ def place_mains(
 
 def _line_lengths(chords: Chords, at: _Floats) -> _Floats:
     """Length of each line t = at (n,) inside the room; what runs along a wall does not count."""
-    hair = tolerance.LENGTH
+    hair = 1.5 * tolerance.LENGTH
     whole = (chords.low < at[:, None] - hair) & (chords.high > at[:, None] + hair)
     share = (at[:, None] - chords.low) / chords.height
     width = chords.width[:, 0] + share * (chords.width[:, 1] - chords.width[:, 0])

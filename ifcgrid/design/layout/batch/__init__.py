@@ -1,6 +1,6 @@
 """Rooms whose walls run along the grid, solved exactly, many at once in flat arrays."""
 
 from ifcgrid.design.layout.batch.cases import Request
-from ifcgrid.design.layout.batch.straight import solve_straight
+from ifcgrid.design.layout.batch.straight import decide, solve_straight
 
-__all__ = ["Request", "solve_straight"]
+__all__ = ["Request", "decide", "solve_straight"]

@@ -165,8 +165,9 @@ def read_axes(cases: Cases, number: int) -> Axes:
     lengths = _run_lengths(cases, is_wall & outer, place, sign, length)
     other, least = cases.module[case, 1 - number], cases.minimum[case, 1 - number]
     longest = fold(np.maximum, lengths, cases.edge_count, 0.0)
-    is_border = is_wall & outer & (lengths >= np.minimum(other, longest[case] / 2))
-    is_notch = is_wall & outer & ~is_border & (lengths <= least)
+    long_enough = np.minimum(other, longest[case] / 2) - tolerance.LENGTH
+    is_border = is_wall & outer & (lengths >= long_enough)
+    is_notch = is_wall & outer & ~is_border & (lengths <= least + tolerance.LENGTH)
     left, right = outer_edge[around.left], outer_edge[around.right]
     clear = _clear_widths(len(edges), left, right, around)
     clear_all = clear if outer.all() else _clear_widths(len(edges), chords.left, chords.right, chords)

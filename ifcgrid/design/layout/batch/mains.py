@@ -87,24 +87,26 @@ def _skew(row: _Ints, at: _Floats, length: _Floats, span: _Floats, every: int) -
 
 def _line_lengths(axes: Axes, case: _Ints, at: _Floats) -> _Floats:
     """Length of lines (n,) inside their rooms; what runs along a wall does not count."""
-    chords = axes.chords
+    chords, beside = axes.chords, 2 * tolerance.LENGTH
     owner, chord = pair_up(case, firsts(axes.chord_count), axes.chord_count)
     low, high, place = chords.low[chord], chords.high[chord], at[owner]
-    meets = (low < place + tolerance.LENGTH) & (high > place - tolerance.LENGTH)
+    meets = (low < place + beside) & (high > place - beside)
     owner, chord, low, high, place = owner[meets], chord[meets], low[meets], high[meets], place[meets]
-    width = chords.width[chord, 0]
-    is_inside = (low < place - tolerance.LENGTH) & (high > place + tolerance.LENGTH)
-    length = sum_up(owner[is_inside], width[is_inside], len(at))
-    edged = ~is_inside
+    near = 1.5 * tolerance.LENGTH
+    is_inside = (low < place - near) & (high > place + near)
+    length = sum_up(owner[is_inside], chords.width[chord[is_inside], 0], len(at))
+    edged = np.ones(len(at), dtype=bool)
+    edged[owner[is_inside]] = False
+    edged = edged[owner]
     if not edged.any():
         return length
     # On a wall's height only what is open on both sides counts.
-    above = edged & (high > place + tolerance.LENGTH)
-    below = np.flatnonzero(edged & (low < place - tolerance.LENGTH))
+    above = edged & (low < place + beside) & (high > place + beside)
+    below = np.flatnonzero(edged & (low < place - beside) & (high > place - beside))
     counts = np.bincount(owner[below], minlength=len(at))
     one, other = pair_up(owner[above], firsts(counts), counts)
+    line = owner[above][one]
     one, other = chord[above][one], chord[below][other]
-    line = np.repeat(owner[above], counts[owner[above]])
     overlap = np.minimum(chords.right_s[one, 0], chords.right_s[other, 0])
     overlap -= np.maximum(chords.left_s[one, 0], chords.left_s[other, 0])
     return length + sum_up(line, np.maximum(overlap, 0.0), len(at))

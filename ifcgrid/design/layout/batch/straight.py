@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon
 
 from ifcgrid.design.layout.batch.cases import Cases, Directions, Request, see_cases
-from ifcgrid.design.layout.batch.exact import solve_cases
+from ifcgrid.design.layout.batch.exact import Answer, solve_cases
 from ifcgrid.design.layout.batch.report import compose_layouts
 from ifcgrid.design.layout.directions import find_all_directions, split_ways
 from ifcgrid.design.layout.kept import keep_lines
@@ -19,7 +20,7 @@ from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["solve_straight"]
+__all__ = ["decide", "solve_straight"]
 
 _Ints = NDArray[np.int64]
 
@@ -50,6 +51,13 @@ def solve_straight(
     answer = solve_cases(replace(cases, kept=kept), len(chosen))
     answers.update(zip(chosen, compose_layouts(answer, edges, owner, system), strict=True))
     return answers
+
+
+def decide(outlines: Sequence[Polygon], system: GridSystem, policy: Policy) -> Answer:
+    """The best places in rooms whose walls all run along the grid, without telling any more of them."""
+    requests = [Request(outline=outline) for outline in outlines]
+    _, _, cases = _see(requests, range(len(requests)), system, policy)
+    return solve_cases(cases, len(requests))
 
 
 def _see(
