@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from ifcgrid.checks.braces import check_braces, check_device_wires
 from ifcgrid.checks.build_up import check_build_up
 from ifcgrid.checks.devices import check_members, check_modules, check_overlaps, check_sizes, crossed_members
 from ifcgrid.checks.fixture import find_fixtures
@@ -58,6 +59,8 @@ def find_clashes(
         *check_hangers(scene, known, crossings, told),
         *check_spans(scene, known, told),
         *check_supports(scene, crossings, told),
+        *check_braces(scene, known),
+        *check_device_wires(scene, known),
         *check_partitions(scene, known),
     ]
     rank = {rule: place for place, rule in enumerate(limits)}
