@@ -9,8 +9,9 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from ifcgrid.domain import tolerance
-from ifcgrid.domain.errors import SystemDataError, UnitError
+from ifcgrid.domain.errors import PlanError, SystemDataError, UnitError
 from ifcgrid.domain.seat import Seat
+from ifcgrid.domain.setting_out import Control, read_control
 from ifcgrid.domain.units import parse_length
 
 __all__ = ["BASES", "DEFAULT_POLICY", "DEFAULT_TERMS", "Policy", "SmallRoom", "Term", "policy_from_table"]
@@ -73,7 +74,8 @@ class Policy:
     the difference in mm below which two borders count as equal. A room whose narrow side is
     less than `smallest_room` mm is exempt from the minimum or gets no ceiling, as
     `small_room` says. `seat` is the agreed point of a cell for devices smaller than one,
-    None when nothing was agreed. `source` says who asks for all this, `basis` how sure
+    None when nothing was agreed; `whole_at` the preferred wall, at which whole panels
+    begin. `source` says who asks for all this, `basis` how sure
     that is: published, common practice, or from memory.
     """
 
@@ -88,6 +90,7 @@ class Policy:
     smallest_room: float = 0.0
     small_room: SmallRoom = SmallRoom.EXEMPT
     seat: Seat | None = None
+    whole_at: Control | None = None
 
     def minimum(self, module: float) -> float:
         """The least border in mm in a direction whose module is given in mm."""
@@ -107,7 +110,7 @@ class Policy:
 
 
 _ENTRIES = ("id", "title", "source", "basis", "minimum", "equal_within", "terms", "smallest_room",
-            "small_room", "seat")  # fmt: skip
+            "small_room", "seat", "whole_at")  # fmt: skip
 
 BASES = ("published", "common practice", "from memory", "project")
 """How sure the source of a policy is; `project` for what a plan file agrees on."""
@@ -144,6 +147,7 @@ def policy_from_table(table: Mapping[str, Any]) -> Policy:
         smallest_room=_read_length(owner, table, "smallest_room", 0.0),
         small_room=_read_choice(owner, table, "small_room", SmallRoom) or SmallRoom.EXEMPT,
         seat=_read_choice(owner, table, "seat", Seat),
+        whole_at=_read_wall(owner, table),
     )
 
 
@@ -196,6 +200,15 @@ def _read_terms(owner: str, names: Any) -> tuple[Term, ...]:
             raise _wrong(owner, "terms", f"{name!r} stands there twice")
     given = tuple(Term(name) for name in names)
     return given + tuple(term for term in DEFAULT_TERMS if term not in given)
+
+
+def _read_wall(owner: str, table: Mapping[str, Any]) -> Control | None:
+    if "whole_at" not in table:
+        return None
+    try:
+        return read_control(table["whole_at"])
+    except PlanError as error:
+        raise _wrong(owner, "whole_at", str(error).replace("control is", "it is")) from error
 
 
 _Choice = TypeVar("_Choice", bound=StrEnum)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import shapely
 
 from ifcgrid.design.layout import Request, solve_requests
+from ifcgrid.design.preferred_wall import start_at_wall
 from ifcgrid.design.seating import ask_devices, find_held
 from ifcgrid.design.setting_out import find_start
 from ifcgrid.design.small_rooms import why_skipped, with_exemption
@@ -57,7 +58,7 @@ def solve_ahead(
         try:
             own = with_exemption(zone, policy)[1]
             refuse_giants(zone, system)
-            start = find_start(zone, settings, site)
+            start = start_at_wall(find_start(zone, settings, site), zone, policy, site)
             devices = [o for o in find_nearby(zone) if o.kind in DEVICES]
             held = find_held(ask_devices(zone, system, own, devices, rules))
         except (IfcGridError, shapely.GEOSException, ValueError):

@@ -10,6 +10,7 @@ from typing import Any
 
 from shapely import Polygon
 
+from ifcgrid.design.preferred_wall import start_at_wall
 from ifcgrid.design.seating import ask_devices, find_held
 from ifcgrid.design.sensitivity import find_flips
 from ifcgrid.design.setting_out import Start, find_start, solve_from
@@ -128,7 +129,9 @@ def explain_file(
 
 
 def _start_of(ceiling: Ceiling, intake: Intake) -> Start:
-    return find_start(ceiling.zone, settings_of(ceiling.zone, intake.settings), intake.site)
+    start = find_start(ceiling.zone, settings_of(ceiling.zone, intake.settings), intake.site)
+    policy = ceiling.policy
+    return start if policy is None else start_at_wall(start, ceiling.zone, policy, intake.site)
 
 
 def _why_not(room: SkippedRoom) -> str:

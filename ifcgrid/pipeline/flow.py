@@ -17,6 +17,7 @@ from ifcgrid.checks.judge import judge_rules
 from ifcgrid.checks.rule_sets import choose_sets
 from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.panels import cut_panels
+from ifcgrid.design.preferred_wall import start_at_wall
 from ifcgrid.design.seating import Held, ask_devices, find_cost, find_held, seat_devices
 from ifcgrid.design.setting_out import Start, find_start, solve_from
 from ifcgrid.design.small_rooms import why_skipped, with_exemption
@@ -310,6 +311,7 @@ def lay_out(
             if isinstance(together, str):
                 raise NoLayoutError(together, zone.key)
             start = find_start(zone, settings, intake.site)
+            start = start_at_wall(start, zone, policy, intake.site)
             ceilings.append(
                 hang_ceiling(
                     zone,

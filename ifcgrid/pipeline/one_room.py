@@ -10,6 +10,8 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from ifcgrid.design.preferred_wall import start_at_wall
+from ifcgrid.design.setting_out import Start
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import RoomError, UnitError
 from ifcgrid.domain.plan import DEFAULT_SYSTEM
@@ -125,8 +127,10 @@ def lay_out_one(
     shape = _read_outline(outline) if outline else shapely.box(0, 0, *parse_size(room or ""))
     grid = find_system(parse_size(module) if module else None, system)
     rules = read_policy(policy or DEFAULT_POLICY)
-    ceiling = hang_ceiling(room_zone(shapely.geometry.polygon.orient(shape)), grid, rules)
-    told = explain_ceiling(ceiling) if has_reasons or picture else None
+    zone = room_zone(shapely.geometry.polygon.orient(shape))
+    start = start_at_wall(Start(), zone, rules)
+    ceiling = hang_ceiling(zone, grid, rules, start=start)
+    told = explain_ceiling(ceiling, start) if has_reasons or picture else None
     record = told.record if told else record_room(ceiling, 0)
     if told:
         record["explanation"] = told.text

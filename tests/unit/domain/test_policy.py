@@ -61,6 +61,7 @@ def test_the_least_border_is_a_share_a_length_or_nothing(minimum, of_600, words)
         ({"seat": "cell"}, "seat", "none of centre, centre-or-quarter"),
         ({"small_room": "shrink"}, "small_room", "none of exempt, skip"),
         ({"equal_within": "wide"}, "equal_within", "no length"),
+        ({"whole_at": "nearest"}, "whole_at", 'give "longest", "entrance"'),
         ({"basis": "hearsay"}, "basis", "none of published"),
         ({"source": ""}, "source", "give a text"),
         ({"colour": 1}, "colour", "no such entry"),

@@ -35,7 +35,7 @@ def test_a_short_oblique_wall_does_not_turn_the_grid():
     assert widths(layout, "u") == pytest.approx([350, 350])
     assert widths(layout, "v") == pytest.approx([335, 335])
     assert not layout.meets_minimum
-    assert "pieces at wall 3 go down to" in layout.reason
+    assert "pieces at wall C go down to" in layout.reason
 
 
 def test_the_many_edges_of_a_round_end_do_not_turn_the_grid():
