@@ -7,7 +7,8 @@ storeys with a wing turned 17 degrees, as three federated IFC4 files in millimet
 (architecture, services, structure), and its gatehouse in IFC2X3 in feet, with a services
 file in metres. `expected.json` states, for tests, every room with its status and ceiling
 height and every clash planted on purpose; `sandrell-plan.toml` is a plan file for the
-library. The same bytes come out each time.
+library, `sandrell-seismic-plan.toml` one that also holds its hall against earthquakes. The
+same bytes come out each time.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from demo_building.gatehouse import write_gatehouse
 from demo_building.ledger import Ledger
 from demo_building.services import write_services
 from demo_building.structure import write_structure
-from demo_building.wishes import PLAN
+from demo_building.wishes import PLAN, SEISMIC_PLAN
 
 __all__ = ["main", "make_models"]
 
@@ -60,9 +61,10 @@ def make_models(folder: Path) -> list[Path]:
     }
     target = folder / "expected.json"
     target.write_bytes((json.dumps(expected, indent=1, ensure_ascii=False) + "\n").encode("utf-8"))
-    plan = folder / f"{STEM}-plan.toml"
-    plan.write_bytes(PLAN.encode("utf-8"))
-    return [*paths, target, plan]
+    plans = {f"{STEM}-plan.toml": PLAN, f"{STEM}-seismic-plan.toml": SEISMIC_PLAN}
+    for name, text in plans.items():
+        (folder / name).write_bytes(text.encode("utf-8"))
+    return [*paths, target, *(folder / name for name in plans)]
 
 
 def main(arguments: list[str]) -> int:
