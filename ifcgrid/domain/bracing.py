@@ -62,9 +62,9 @@ class BracingRules:
     joint_area: float = 2500 * _FOOT**2
     joint_ratio: float = 4.0
     is_ratio_alone: bool = False
-    joint_gap: float = 3 * _INCH / 4
+    joint_gap: float = 19.05
     is_attached: bool = True
-    free_gap: float = 3 * _INCH / 4
+    free_gap: float = 19.05
     hanger_end: float = 8 * _INCH
     bar_within: float = 8 * _INCH
     bar_free: float = 12 * _INCH
@@ -72,9 +72,7 @@ class BracingRules:
 
 _D_TO_F = BracingRules(category="D")
 _BY_CATEGORY = {
-    "C": replace(
-        _D_TO_F, category="C", is_braced=False, is_jointed=False, is_attached=False, free_gap=3 * _INCH / 8
-    ),
+    "C": replace(_D_TO_F, category="C", is_braced=False, is_jointed=False, is_attached=False, free_gap=9.525),
     **{name: replace(_D_TO_F, category=name) for name in "DEF"},
 }
 
