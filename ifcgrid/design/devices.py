@@ -23,7 +23,7 @@ from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["CellFit", "cell_fit", "devices_in", "fit_devices", "footprint", "lay_in_outlines"]
+__all__ = ["CellFit", "cell_fit", "devices_in", "fit_devices", "footprint"]
 
 _Cells = tuple[int, int, int, int]
 
@@ -66,16 +66,6 @@ def fit_devices(zone: Zone, layout: Layout, devices: Sequence[Obstacle], level: 
             )
         )
     return tuple(openings)
-
-
-def lay_in_outlines(devices: Sequence[Obstacle], zone: Zone, system: GridSystem) -> tuple[Polygon, ...]:
-    """Outlines, in model coordinates, of the zone's devices that are made for the system's cells.
-
-    Their size is that of one cell or several within `tolerance.LAY_IN_SLACK`, in one of the
-    two directions; where they stand does not matter. The layout is to be laid under them.
-    """
-    outlines = [_one_polygon(device.outline) for device in devices_in(zone, devices, zone.level)]
-    return tuple(outline for outline in outlines if cell_fit(outline, system) is CellFit.FITS)
 
 
 class CellFit(Enum):

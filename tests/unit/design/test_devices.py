@@ -5,9 +5,11 @@ import pytest
 from handmade_lattices import LEVEL, make_layout, make_room, make_zone
 from shapely import MultiPolygon, Point, Polygon, affinity, box
 
-from ifcgrid.design.devices import fit_devices, lay_in_outlines
+from ifcgrid.design.devices import fit_devices
+from ifcgrid.design.seating import ask_devices, find_held
 from ifcgrid.domain.ceiling import Opening
 from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
 ROOM = box(0, 0, 4800, 3600)
@@ -182,5 +184,5 @@ def test_devices_made_for_the_module_are_named_wherever_they_stand() -> None:
         _device(_at(4000, 1000, 595, 1195), LEVEL + 300, LEVEL + 400, key="H"),
         _device(_at(-4000, 1000, 595, 1195), key="I"),
     ]
-    outlines = lay_in_outlines([*others, *wanted], make_zone(ROOM), system)
-    assert list(outlines) == [d.outline for d in wanted]
+    asked = ask_devices(make_zone(ROOM), system, read_policy("half-module"), [*others, *wanted], ())
+    assert list(find_held(asked).cells) == [d.outline for d in wanted]
