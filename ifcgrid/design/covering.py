@@ -16,12 +16,12 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import count
+from itertools import count, pairwise
 from typing import Protocol
 
 from ifcgrid.domain import tolerance
 
-__all__ = ["Answer", "Cost", "Kind", "Run", "Window", "cover", "settle", "spread"]
+__all__ = ["Answer", "Cost", "Kind", "Run", "Window", "cover", "keeps", "settle", "spread"]
 
 _SWEEPS = 20
 
@@ -197,14 +197,23 @@ def settle(run: Run, kinds: Sequence[Kind], answer: Answer) -> Answer:
                 continue
             target = _middle(run, places, i)
             spot = kinds[0].last(target - 2 * tolerance.LENGTH, target)
-            if spot is not None and all(
-                any(w[0] <= p <= w[1] for p in [*places[:i], spot, *places[i + 1 :]])
-                for w in served
-                if w[0] <= places[i] <= w[1]
-            ):
+            if spot is not None and _serves(served, [*places[:i], spot, *places[i + 1 :]]):
                 places[i] = spot
     moved = tuple((place, kind) for place, (_, kind) in zip(places, answer.places, strict=True))
     return replace(answer, places=moved)
+
+
+def _serves(windows: Sequence[Window], places: Sequence[float]) -> bool:
+    hair = tolerance.LENGTH
+    return all(any(low - hair <= p <= high + hair for p in places) for low, high in windows)
+
+
+def keeps(run: Run, answer: Answer, places: Sequence[float]) -> bool:
+    """Whether supports at other places keep all that an answer without gaps keeps."""
+    stops = [run.low + run.end - run.spacing, *places, run.high - run.end + run.spacing]
+    served = [w for w in run.windows if w not in answer.unmet]
+    is_near = all(b - a <= run.spacing + tolerance.LENGTH for a, b in pairwise(stops))
+    return is_near and _serves(served, places)
 
 
 def _middle(run: Run, places: Sequence[float], i: int) -> float:

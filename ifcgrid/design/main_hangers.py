@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.design.covering import Answer, Kind, Run, settle, spread
+from ifcgrid.design.covering import Answer, Kind, Run, keeps, settle, spread
 from ifcgrid.design.overhead import Line, Overhead
 from ifcgrid.design.stretches import Stretch, common, complement, unite
 from ifcgrid.design.ways import Bar, Bars, Leans, Places
@@ -48,6 +48,7 @@ class MainHangers:
         self._system, self._overhead = system, overhead
         self._told: list[_Told] = []
         self._solved: dict[tuple[object, ...], Answer] = {}
+        self._bars: list[Bar] = []
 
     def solve(
         self, start: NDArray[np.float64], end: NDArray[np.float64], demands: Demands
@@ -107,7 +108,7 @@ class MainHangers:
             bars,
             Places(cost=(1, 0, 0, 1), stretches=low),
         ]
-        answer = settle(run, kinds, spread(run, kinds))
+        answer = self._share_bars(run, settle(run, kinds, spread(run, kinds)), bars)
         spots: list[Spot] = []
         for place, kind in answer.places:
             if kind == _SPLAYED:
@@ -117,11 +118,32 @@ class MainHangers:
                 back = (-lean.along, -lean.aside)
                 spots.append(Spot(place=lean.counter, kind=HangerKind.COUNTER, lean=back))
             elif kind == _BAR:
-                spots.append(Spot(place=place, kind=HangerKind.TRAPEZE, bar=bars.at(place)))
+                bar = bars.at(place)
+                spots.append(Spot(place=place, kind=HangerKind.TRAPEZE, bar=bar))
+                if bar is not None:
+                    self._bars.append(bar)
             else:
                 spots.append(Spot(place=place))
         self._tell(answer, spots, taken)
         return spots
+
+    def _share_bars(self, run: Run, answer: Answer, bars: Bars) -> Answer:
+        """Hangers on trapezes drawn to bars of other mains that reach over this one, where they may."""
+        if answer.gaps:
+            return answer
+        places = [place for place, _ in answer.places]
+        for i, (place, kind) in enumerate(answer.places):
+            if kind != _BAR:
+                continue
+            across = {bar.at for bar in self._bars if bar.axis == 1}
+            for other in sorted(across, key=lambda at: (abs(at - place), at)):
+                tried = [*places[:i], other, *places[i + 1 :]]
+                if abs(other - place) > run.spacing:
+                    break
+                if keeps(run, answer, tried) and tried == sorted(tried) and bars.at(other) in self._bars:
+                    places = tried
+                    break
+        return replace(answer, places=tuple(zip(places, (kind for _, kind in answer.places), strict=True)))
 
     def _tell(self, answer: Answer, spots: Sequence[Spot], taken: Sequence[tuple[Stretch, int]]) -> None:
         def over(low: float, high: float) -> tuple[int, ...]:

@@ -179,6 +179,8 @@ class Bars:
         """The last possible place in (after, limit]."""
         for low, high in reversed(self.within):
             begin, end = max(low, after), min(high, limit)
+            if end <= begin:
+                continue
             steps = range(floor(end / BAR_STEP), ceil(begin / BAR_STEP) - 1, -1)
             for place in (*(k * BAR_STEP for k in steps), end):
                 if after + tolerance.LENGTH < place <= limit and self.at(place):
