@@ -41,7 +41,7 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
 def test_the_plan_can_be_read():
     plans = [block for kind, block in BLOCKS if kind == "toml"]
     read = [parse_plan(plan, list_systems(), list_policies()) for plan in plans]
-    assert [(len(plan.rules), len(plan.devices)) for plan in read] == [(2, 0), (0, 1), (3, 0)]
+    assert [(len(plan.rules), len(plan.devices)) for plan in read] == [(2, 0), (1, 0), (0, 1), (3, 0)]
 
 
 def test_the_python_example_runs(monkeypatch, capsys):
