@@ -8,6 +8,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import accumulate
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
@@ -24,46 +25,60 @@ _GAP = 0.3
 _CELL = 16.0
 
 
-def _em(character: str) -> float:
-    """Width of a character in em: on the wide side of the common sans-serif fonts."""
-    if character in _NARROW:
-        return 0.32
-    if character in _SLIM:
-        return 0.42
-    if character in _WIDE or ord(character) > 0x2E7F:
-        return 1.0
-    return 0.74 if character.isupper() else 0.635
+class _Widths(dict[str, float]):
+    """Widths of characters in em: on the wide side of the common sans-serif fonts."""
+
+    def __missing__(self, character: str) -> float:
+        if character in _NARROW:
+            width = 0.32
+        elif character in _SLIM:
+            width = 0.42
+        elif character in _WIDE or ord(character) > 0x2E7F:
+            width = 1.0
+        else:
+            width = 0.74 if character.isupper() else 0.635
+        self[character] = width
+        return width
+
+
+_EM = _Widths()
 
 
 def measure_text(text: str, size: float, *, is_bold: bool = False) -> float:
     """Estimated width in mm of a text whose font size is `size` mm."""
-    return sum(map(_em, text)) * size * (_BOLD if is_bold else 1.0)
+    return sum(map(_EM.__getitem__, text)) * size * (_BOLD if is_bold else 1.0)
 
 
 def fit_text(text: str, width: float, size: float, *, is_bold: bool = False) -> str:
     """The text, cut with an ellipsis when it is wider than `width` mm."""
     if measure_text(text, size, is_bold=is_bold) <= width:
         return text
-    ends = accumulate(map(_em, text), initial=_em("…"))
+    ends = accumulate(map(_EM.__getitem__, text), initial=_EM["…"])
     most = width / (size * (_BOLD if is_bold else 1.0))
     return text[: max(bisect_right(list(ends), most) - 1, 0)].rstrip() + "…"
 
 
 def wrap_text(text: str, width: float, size: float, *, indent: str = "  ") -> list[str]:
     """The text broken at spaces, not at no-break ones, into lines of `width` mm; longer words are cut."""
+    return list(_wrapped(text, width, size, indent))
+
+
+@lru_cache(maxsize=4096)  # a sheet is tried on several papers, and all sheets carry the same cautions
+def _wrapped(text: str, width: float, size: float, indent: str) -> tuple[str, ...]:
     lines: list[str] = []
-    line = ""
+    line, used = "", 0.0
     for word in filter(None, text.split(" ")):
-        trial = f"{line} {word}" if line.strip() else line + word
-        if measure_text(trial, size) <= width:
-            line = trial
+        added = measure_text(f" {word}" if line.strip() else word, size)
+        if used + added <= width:
+            line, used = (f"{line} {word}" if line.strip() else line + word), used + added
             continue
         if line.strip():
             lines.append(line)
         line = fit_text(indent + word, width, size)
+        used = measure_text(line, size)
     if line.strip() or not lines:
         lines.append(line)
-    return lines
+    return tuple(lines)
 
 
 @dataclass(frozen=True, slots=True)
