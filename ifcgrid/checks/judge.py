@@ -22,7 +22,7 @@ __all__ = ["judge_rules"]
 
 _EXEMPTION = "size-exemption"
 _STILL = frozenset({_EXEMPTION})
-_DIGITS = 4
+_DIGITS = 9
 
 
 def judge_rules(

@@ -86,13 +86,17 @@ def choose_sets(
 ) -> Chosen:
     """The files of rule sets by their ids, and always that of the layout.
 
-    `edition` of ASCE 7 adds its force on brace sets to categories D to F.
+    `edition` of ASCE 7 adds its force on brace sets to categories D to F, unless an edition
+    is among the names.
 
     Raises:
         PlanError: there is no such set, no such switch, or no such position of it.
     """
     known = {s.id: s for s in RULE_SETS}
+    names = tuple(names)
     wanted = [ALWAYS]
+    if any(name.startswith("asce7-") for name in names):
+        edition = None
     for name in names:
         if name not in known:
             raise PlanError(f"no rule set {name!r}; choose one of {', '.join(known)}")

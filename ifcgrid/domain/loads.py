@@ -14,6 +14,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.system import Section
 
 __all__ = [
@@ -101,7 +102,7 @@ def class_needed(load: float, least: Mapping[str, float]) -> str:
             the greatest uniform load that a main carries within its deflection limit).
     """
     for name, capacity in least.items():
-        if load <= capacity:
+        if load <= capacity * (1 + tolerance.RELATIVE):
             return name
     return OVER
 

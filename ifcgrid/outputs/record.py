@@ -264,9 +264,9 @@ def _ruling(finding: Finding) -> dict[str, Any]:
         "document": finding.document,
         "edition": finding.edition,
         "basis": finding.basis,
-        "value": _number(finding.value, 6),
-        "limit": _number(finding.limit, 6),
-        "margin": _number(finding.margin, 6),
+        "value": _number(finding.value, 4),
+        "limit": _number(finding.limit, 4),
+        "margin": _number(finding.margin, 4),
         "measured": finding.measured,
     }
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely import Geometry, Polygon
 
 from ifcgrid.checks.case import Case
-from ifcgrid.checks.measures.extent import find_parts, find_walls
+from ifcgrid.checks.measures.extent import find_parts
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.hanging import Braces
 from ifcgrid.domain.obstacle import SERVICES
@@ -21,7 +24,6 @@ __all__ = [
     "node_distances",
     "spacings",
     "wire_angles",
-    "wire_turns",
 ]
 
 _Floats = NDArray[np.float64]
@@ -35,33 +37,69 @@ def brace_keys(case: Case, braces: Braces) -> list[str]:
 
 
 def spacings(case: Case, braces: Braces) -> tuple[_Floats, _Floats]:
-    """Greatest spacing in each part and direction, in mm, and a local point of that part.
+    """Spacing (n,) of the sets of each part in mm, and a local point in it; NaN where it has none.
 
-    Along an axis the spacing is the widest gap between the places at which sets stand, so
-    sets that are staggered by a cell count by their rows.
+    Twice the greatest distance of any place of the part from its nearest set, along the
+    mains or across them: in a regular grid whose first sets are half a spacing from the
+    walls this is the spacing, and in any other it is the spacing of the widest gap.
     """
+    return _by_part(case, braces, lambda part, sets: 2 * _reach(part, sets))
+
+
+def first_from_walls(case: Case, braces: Braces, spacing: float) -> tuple[_Floats, _Floats]:
+    """Distance (n,) from the walls to the first sets of each part in mm, and a local point in it.
+
+    The least e for which sets that hold half a spacing all round also hold what lies
+    within half a spacing less e beyond the walls.
+    """
+
+    def measure(part: Polygon, sets: _Floats) -> float:
+        held = _squares(sets, spacing / 2)
+
+        def is_held(end: float) -> bool:
+            grown = shapely.buffer(part, spacing / 2 - end, join_style="mitre", cap_style="square")
+            return bool(shapely.difference(grown, held).area <= tolerance.AREA)
+
+        return _least(is_held, 2 * float(np.abs(part.bounds).max()) + spacing)
+
+    return _by_part(case, braces, measure)
+
+
+def _by_part(
+    case: Case, braces: Braces, measure: Callable[[Polygon, _Floats], float]
+) -> tuple[_Floats, _Floats]:
     values, points = [], []
     for part in find_parts(case):
-        inside = shapely.covers(shapely.buffer(part, tolerance.LENGTH), shapely.points(braces.point))
-        at = braces.point[np.asarray(inside, dtype=bool)]
+        near = shapely.buffer(part, tolerance.SHORTEST_EDGE)
+        inside = np.asarray(shapely.covers(near, shapely.points(braces.point)), dtype=bool)
+        values.append(measure(part, braces.point[inside]) if inside.any() else np.nan)
         spot = part.representative_point()
-        for axis, module in ((0, case.ceiling.layout.along), (1, case.ceiling.layout.across)):
-            if len(at) == 0:
-                values.append(np.nan)
-            else:
-                rows = np.unique(np.rint(at[:, axis] / module)) * module
-                values.append(float(np.diff(rows).max(initial=0.0)))
-            points.append((spot.x, spot.y))
-    return np.array(values), np.array(points).reshape(-1, 2)
+        points.append((spot.x, spot.y))
+    return np.array(values, dtype=float), np.array(points, dtype=float)
 
 
-def first_from_walls(case: Case, braces: Braces) -> tuple[_Floats, _Floats]:
-    """Distance from each wall to the nearest set, in mm, and the middle of that wall."""
-    walls = find_walls(case)
-    sets = shapely.multipoints(braces.point)
-    near = [float(shapely.distance(wall, sets)) for wall in walls]
-    middles = [wall.interpolate(0.5, normalized=True) for wall in walls]
-    return np.array(near), np.array([(p.x, p.y) for p in middles]).reshape(-1, 2)
+def _squares(sets: _Floats, half: float) -> Geometry:
+    low, high = sets - half, sets + half
+    squares: Geometry = shapely.union_all(shapely.box(*low.T, *high.T))
+    return squares
+
+
+def _reach(part: Polygon, sets: _Floats) -> float:
+    """How far any place of a part is from its nearest set, along either axis."""
+
+    def is_held(half: float) -> bool:
+        return bool(shapely.difference(part, _squares(sets, half)).area <= tolerance.AREA)
+
+    return _least(is_held, float(np.ptp(np.array(part.bounds).reshape(2, 2), axis=0).max()) * 2)
+
+
+def _least(holds: Callable[[float], bool], most: float) -> float:
+    """The least number at which something holds that holds at every greater one, by halving."""
+    low, high = 0.0, most
+    while high - low > tolerance.LENGTH / 4:
+        middle = (low + high) / 2
+        low, high = (low, middle) if holds(middle) else (middle, high)
+    return high
 
 
 def node_distances(case: Case, braces: Braces) -> _Floats:
@@ -82,15 +120,6 @@ def wire_angles(case: Case, braces: Braces) -> _Floats:
     step = braces.wire_top - _bottoms(case, braces)[:, None]
     angles: _Floats = np.degrees(np.arctan2(step[..., 2], np.hypot(step[..., 0], step[..., 1])))
     return angles
-
-
-def wire_turns(case: Case, braces: Braces) -> _Floats:
-    """How far (n,) the four wires of a set are from standing at right angles in plan, in degrees."""
-    step = braces.wire_top - _bottoms(case, braces)[:, None]
-    turn = np.sort(np.degrees(np.arctan2(step[..., 1], step[..., 0])) % 360.0, axis=1)
-    between = np.diff(turn, axis=1, append=turn[:, :1] + 360.0)
-    off: _Floats = np.abs(between - 90.0).max(axis=1, initial=0.0)
-    return off
 
 
 def find_clearances(case: Case, braces: Braces) -> _Floats:

@@ -75,7 +75,7 @@ def brace_spacing(case: Case, row: RuleRow) -> Measures | str:
     if case.ceiling.braces is None or _no_braces(case):
         return _no_braces(case)
     values, points = brace.spacings(case, case.ceiling.braces)
-    return at_most(case, row, values, points=points, noun="directions", missing="a part has no brace set")
+    return at_most(case, row, values, points=points, noun="parts", missing="a part has no brace set")
 
 
 @rule(DOCUMENT, EDITION)
@@ -83,8 +83,8 @@ def first_brace(case: Case, row: RuleRow) -> Measures | str:
     """The first brace set is no farther from each wall than the limit."""
     if case.ceiling.braces is None or _no_braces(case):
         return _no_braces(case)
-    values, points = brace.first_from_walls(case, case.ceiling.braces)
-    return at_most(case, row, values, points=points, noun="walls")
+    values, points = brace.first_from_walls(case, case.ceiling.braces, row.further("spacing"))
+    return at_most(case, row, values, points=points, noun="parts", missing="a part has no brace set")
 
 
 @rule(DOCUMENT, EDITION)
