@@ -18,6 +18,7 @@ winning:
     line = {through = "B"}        # a grid line on a building axis, or {axis = "x", through = 12000}
     soffits = "own zone"          # local lower ceilings get a grid of their own
     restraint = {category = "D"}  # what holds it in earthquakes; see domain.restraint_plan
+    hanging = {splice_sides = 2, clearance = "50 mm"}  # of the system's hanging rules; see domain.scheme
 
     [[rooms]]
     query = 'IfcSpace, Pset_SpaceCommon.PubliclyAccessible=FALSE'
@@ -55,6 +56,7 @@ from ifcgrid.domain.errors import PlanError, SystemDataError, UnitError
 from ifcgrid.domain.judging import ENTRIES, Judging, read_judging
 from ifcgrid.domain.policy import DEFAULT_POLICY, Policy, policy_from_table
 from ifcgrid.domain.restraint_plan import RestraintSettings, read_restraint
+from ifcgrid.domain.scheme import HangerChanges, read_hanging
 from ifcgrid.domain.setting_out import (
     BuildingLine,
     Control,
@@ -77,10 +79,13 @@ PICKS = ("storey", "name", "number", "key", "query")
 SETTING_OUT = ("control", "turn", "zone", "line", "soffits")
 """Entries that say where a grid starts; `domain.setting_out` reads them."""
 
-CHANGES = ("system", "policy", "height", "angle", *SETTING_OUT, "restraint", "skip", "keep")
+CHANGES = ("system", "policy", "height", "angle", *SETTING_OUT, "restraint", "hanging", "skip", "keep")
 """What a `[[rooms]]` table may set."""
 
-_AT_TOP = ("system", "policy", "height", "angle", "control", "turn", "line", "soffits", "restraint")
+_AT_TOP = (
+    *("system", "policy", "height", "angle", "control", "turn", "line", "soffits", "restraint"),
+    "hanging",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +100,7 @@ class Settings:
     turned from it; rooms of one `zone` ("" = none) share one grid though walls stand between
     them; `line` holds the building lines that the grid keeps to; `soffits` says what
     becomes of local lower ceilings. `restraint` None: nothing is laid out for earthquakes.
+    `hanging` changes the system's rules for hangers.
     """
 
     system: str = DEFAULT_SYSTEM
@@ -107,6 +113,7 @@ class Settings:
     line: tuple[BuildingLine, ...] = ()
     soffits: Soffits = Soffits.CUT_OUT
     restraint: RestraintSettings | None = None
+    hanging: HangerChanges | None = None
     skip: str | None = None
     keep: bool = False
 
@@ -210,6 +217,7 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     "keep": _read_keep,
     "line": read_lines,
     "restraint": read_restraint,
+    "hanging": read_hanging,
     "soffits": read_soffits,
     "turn": read_turn,
 }

@@ -6,10 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from ifcgrid.domain.errors import SystemDataError, UnitError
+from ifcgrid.domain.errors import PlanError, SystemDataError, UnitError
 from ifcgrid.domain.units import parse_length
 
-__all__ = ["Cutting", "HangerRules", "cutting_from_table", "hanger_rules_from_table", "read_length"]
+__all__ = [
+    "Cutting",
+    "HangerChanges",
+    "HangerRules",
+    "cutting_from_table",
+    "hanger_rules_from_table",
+    "read_hanging",
+    "read_length",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,3 +157,27 @@ def hanger_rules_from_table(table: Any, owner: str, base: HangerRules | None = N
         else:
             given[name] = read_length(table, name, owner, may_be_zero=True)
     return replace(base or HangerRules(), **given)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HangerChanges:
+    """What a plan changes of the rules that hangers have to keep."""
+
+    values: tuple[tuple[str, Any], ...]
+
+    def applied_to(self, rules: HangerRules) -> HangerRules:
+        """The rules with the changes."""
+        return replace(rules, **dict(self.values))
+
+
+def read_hanging(value: Any) -> HangerChanges:
+    """A plan's `hanging` entry: any of the entries of a system's table `hanging`.
+
+    Raises:
+        PlanError: an entry is unknown or wrong.
+    """
+    try:
+        rules = hanger_rules_from_table(value, "of the plan")
+    except SystemDataError as error:
+        raise PlanError(str(error).replace("grid system of the plan hanging", "hanging")) from error
+    return HangerChanges(values=tuple((name, getattr(rules, name)) for name in sorted(value)))

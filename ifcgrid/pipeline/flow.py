@@ -292,6 +292,8 @@ def lay_out(
 
     def chosen(settings: Settings) -> tuple[GridSystem, Policy]:
         system = plan.systems.get(settings.system) or read_system(settings.system)
+        if settings.hanging:
+            system = with_changes(system, hanging=settings.hanging.applied_to(system.hanging))
         return system, plan.policies.get(settings.policy) or read_policy(settings.policy)
 
     shared = share_grids(zones, intake.settings, intake.site, chosen, nearby.find, plan)

@@ -71,6 +71,7 @@ def ceiling_group(settings: Settings) -> Hashable:
         settings.line,
         settings.soffits,
         settings.restraint,
+        settings.hanging,
     )
 
 

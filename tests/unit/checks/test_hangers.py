@@ -12,6 +12,7 @@ from shapely import Point, box
 
 from ifcgrid.checks.clash import find_clashes
 from ifcgrid.domain.finding import Verdict
+from ifcgrid.domain.hanging import HangerKind, Trapezes
 from ifcgrid.domain.obstacle import Kind
 
 
@@ -123,3 +124,111 @@ def test_hangers_that_a_soffit_leaves_no_room_for_are_told_with_it():
     assert len(finding.subjects) == 1 + len(ceiling.hangers)
     low = thing(Kind.SLAB, box(-500, -500, 6500, 5300), 2720, 3000, "slab")
     assert only(tight, low).rule == "structure-in-ceiling"
+
+
+def _leaning(ceiling, toward):
+    """The ceiling with all hangers of the main at 2400 leaning across it by 1 in 6."""
+    h = ceiling.hangers
+    leans = np.isclose(h.point[:, 1], 2400)
+    top_point = h.point.copy()
+    top_point[leans, 1] += toward * (h.top - h.bottom)[leans] / 6
+    kind = np.where(leans, HangerKind.SPLAYED, HangerKind.STRAIGHT).astype(np.int32)
+    return replace(ceiling, hangers=replace(h, kind=kind, top_point=top_point))
+
+
+@pytest.mark.parametrize("with_mesh", [False, True])
+def test_a_leaning_hanger_is_judged_where_it_goes_not_over_its_foot(with_mesh):
+    pipe = thing(Kind.PIPE, box(-500, 2360, 6500, 2440), 3200, 3260, "pipe", meshed=with_mesh)
+    assert rules(room(), pipe) == ["hanger-through-service"]
+    assert rules(_leaning(room(), 1), pipe) == []
+    aside = thing(Kind.PIPE, box(-500, 2460, 6500, 2540), 3200, 3260, "pipe", meshed=with_mesh)
+    assert rules(room(), aside) == []
+    assert rules(_leaning(room(), 1), aside) == ["hanger-through-service"]
+    assert rules(_leaning(room(), -1), aside) == []
+
+
+def _with_trapeze(ceiling, low, high, z):
+    """The ceiling with its fifth hanger on a bar across the main."""
+    k = 4
+    u = float(ceiling.hangers.point[k, 0])
+    top = ceiling.hangers.top.copy()
+    top[k] = z
+    bars = Trapezes(
+        hanger=np.array([k], dtype=np.int32),
+        ends=np.array([[[u, low], [u, high]]]),
+        z=np.array([z]),
+        top=np.array([[SOFFIT, SOFFIT]]),
+        support=(("slab", "slab"),),
+        spans=(("duct",),),
+    )
+    return replace(ceiling, hangers=replace(ceiling.hangers, top=top), trapezes=bars), u
+
+
+@pytest.mark.parametrize(
+    ("outline", "bottom", "hits"),
+    [
+        ((-200, -400, 200, 400), 2950, False),  # over the bar, between the rods
+        ((-200, -400, 200, 400), 2850, True),  # the bar itself runs through it
+        ((-200, 400, 200, 600), 2950, True),  # a rod runs through it
+        ((-200, -400, 200, 400), 2750, True),  # and here the hanger under the bar
+    ],
+)
+def test_a_trapeze_is_judged_with_its_bar_and_its_rods(outline, bottom, hits):
+    base = room()
+    v = float(base.hangers.point[4, 1])
+    ceiling, u = _with_trapeze(base, v - 500, v + 500, 2900.0)
+    a, b, c, d = outline
+    # Narrow along the main: no other hanger stands there.
+    duct = thing(Kind.DUCT, box(u + a, v + b, u + c, v + d), bottom, bottom + 100, "duct")
+    assert rules(ceiling, duct) == (["hanger-through-service"] if hits else [])
+
+
+def _without(ceiling, low, high):
+    """The ceiling without the hangers between two places along the mains."""
+    h = ceiling.hangers
+    keep = (h.point[:, 0] < low) | (h.point[:, 0] > high)
+    return replace(
+        ceiling,
+        hangers=replace(
+            h,
+            line=h.line[keep],
+            index=h.index[keep],
+            room=h.room[keep],
+            point=h.point[keep],
+            bottom=h.bottom[keep],
+            top=h.top[keep],
+            support=tuple(s for s, k in zip(h.support, keep.tolist(), strict=True) if k),
+        ),
+    )
+
+
+def test_mains_that_hang_free_under_a_duct_are_one_finding():
+    ceiling = room()
+    spacing = ceiling.system.hanger_spacing
+    places = np.unique(ceiling.hangers.point[:, 0])
+    middle = places[len(places) // 2]
+    bare = _without(ceiling, middle - 1, middle + 1)
+    duct = thing(Kind.DUCT, box(middle - 200, -500, middle + 200, 5300), 2900, 3100, "duct")
+    finding = only(bare, duct)
+    assert finding.rule == "main-without-hanger"
+    assert finding.subjects[0] == "duct"
+    assert len(finding.subjects) == 1 + 3  # and the three mains
+    free = float(places[len(places) // 2 + 1] - places[len(places) // 2 - 1])
+    assert finding.value == pytest.approx(free - spacing, abs=1e-3)
+    # Without anything over them that bars hangers this is no clash.
+    assert rules(bare) == []
+    beside = thing(Kind.DUCT, box(middle - 200, -900, middle + 200, -600), 2900, 3100, "duct")
+    assert rules(bare, beside) == []
+    above = thing(Kind.DUCT, box(middle - 200, -500, middle + 200, 5300), SOFFIT + 1, SOFFIT + 200, "duct")
+    assert rules(bare, above) == []
+
+
+@pytest.mark.parametrize(("more", "hits"), [(0.4, False), (1.0, True)])
+def test_a_main_may_hang_free_just_as_far_as_the_spacing(more, hits):
+    ceiling = room()
+    main = ceiling.hangers.point[np.isclose(ceiling.hangers.point[:, 1], 2400), 0]
+    step = float(np.diff(np.sort(main)).max())
+    system = replace(ceiling.system, hanger_spacing=step - more, hanger_end=6000.0)
+    duct = thing(Kind.DUCT, box(-500, 2350, 6500, 2450), SOFFIT - 1, SOFFIT - 0.8, "duct")
+    found = rules(replace(ceiling, system=system), duct)
+    assert ("main-without-hanger" in found) == hits
