@@ -33,9 +33,6 @@ __all__ = ["Start", "find_lines", "find_start", "solve_from"]
 
 NO_SITE = Site()
 
-ALIKE = 1e-3
-"""A room is the same after half a turn when less than this share of it changes."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Start:
@@ -208,8 +205,9 @@ def _centred(
 
 
 def _is_alike_after_half_a_turn(outline: Polygon) -> bool:
+    """Whether less than `tolerance.ALIKE` of a room changes."""
     turned = affinity.rotate(outline, 180.0, origin="centroid")
-    return bool(outline.symmetric_difference(turned).area <= ALIKE * outline.area)
+    return bool(outline.symmetric_difference(turned).area <= tolerance.ALIKE * outline.area)
 
 
 def _best(layouts: Sequence[Layout], policy: Policy) -> Layout:

@@ -16,6 +16,7 @@ from ifcgrid.domain.scheme import (
     hanger_rules_from_table,
     read_length,
 )
+from ifcgrid.domain.tolerance import ALIKE
 from ifcgrid.domain.weights import Strength, Weights, strength_from_table, weights_from_table
 
 __all__ = ["GridSystem", "Section", "system_from_table"]
@@ -86,7 +87,7 @@ def _row_shift(value: Any, owner: str, main_every: int) -> float:
     """The shift of each row as a share of `along`; a number, or a text such as "1/3"."""
     try:
         share = Fraction(str(value)).limit_denominator(MOST_ROWS)
-        is_near = not isinstance(value, bool) and abs(float(share) - float(Fraction(str(value)))) < 1e-3
+        is_near = not isinstance(value, bool) and abs(float(share) - float(Fraction(str(value)))) < ALIKE
     except (ValueError, ZeroDivisionError):
         share, is_near = Fraction(0), False
     if not is_near or not 0 <= share < 1:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 __all__ = [
+    "ALIKE",
     "ANGLE_DEG",
     "AREA",
     "DIRECTION",
@@ -55,6 +56,9 @@ PIECE_AREA = 100.0
 
 SEARCH_STEP = 1e-3
 """Step in mm at which the scan of one direction's offsets ends."""
+
+ALIKE = 1e-3
+"""Two shapes or shares that differ by less than this part of them are alike."""
 
 SCORE = 1e-6
 """Two scores of layouts closer than this are equal (mm; above the noise of a turned room's floats)."""
