@@ -9,6 +9,8 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon, set_precision
+from shapely.geometry.polygon import orient
 
 from ifcgrid.checks.cutting import find_bar_faults, find_panel_faults
 from ifcgrid.design.cutting.plans import plan_bars, plan_panels
@@ -16,10 +18,12 @@ from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.panels import cut_panels
 from ifcgrid.design.setting_out import Start
 from ifcgrid.design.stock import cut_pieces
+from ifcgrid.design.trim_outline import outline_of_angles
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Panels
 from ifcgrid.domain.cutting import Direction, Scope
 from ifcgrid.domain.errors import NoLayoutError
-from ifcgrid.domain.obstacle import Obstacle
+from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.policy import DEFAULT_POLICY
 from ifcgrid.domain.quantity import Price, RoomCost, TakeOff, line_key
 from ifcgrid.domain.version import __version__
@@ -211,20 +215,34 @@ def ceilings_in(model: ModelFile, others: Sequence[ModelFile] = ()) -> tuple[Bui
     done = read_back(model, others)
     openings = read_openings(model.file, Kernel(model.file))
     panels = read_panel_keys(model.file)
-    return done, tuple(_as_modelled(ceiling, openings, panels) for ceiling in done.ceilings)
+    obstacles = done.intake.obstacles
+    return done, tuple(_as_modelled(ceiling, openings, obstacles, panels) for ceiling in done.ceilings)
 
 
 def _as_modelled(
-    ceiling: Ceiling, devices: Sequence[Obstacle], kept: Mapping[str, frozenset[str]]
+    ceiling: Ceiling,
+    devices: Sequence[Obstacle],
+    obstacles: Sequence[Obstacle],
+    kept: Mapping[str, frozenset[str]],
 ) -> Ceiling:
-    openings = fit_devices(ceiling.zone, ceiling.layout, devices, ceiling.zone.level)
-    panels = cut_panels(ceiling.zone, ceiling.layout, openings)
+    zone = ceiling.zone
+    local = outline_of_angles(ceiling.members)
+    if local is not None:
+        # What columns of other models took out of the room stands in this model as its wall angles.
+        outline = set_precision(ceiling.layout.frame.shape_to_world(local), tolerance.PRECISION)
+        zone = replace(zone, outline=orient(outline)) if isinstance(outline, Polygon) else zone
+    if any(room.covering is not None for room in zone.rooms):
+        # No opening is cut into a ceiling of the architect's; what sits in it is still not panel.
+        told = {device.key for device in devices}
+        devices = [*devices, *(o for o in obstacles if o.kind in DEVICES and o.key not in told)]
+    openings = fit_devices(zone, ceiling.layout, devices, zone.level)
+    panels = cut_panels(zone, ceiling.layout, openings)
     rooms = [room.key for room in ceiling.zone.rooms]
     if any(room in kept for room in rooms):
         known = frozenset[str]().union(*(kept.get(room, frozenset()) for room in rooms))
         keys = panels.keys()
         panels = _take(panels, np.array([key in known for key in keys], dtype=bool))
-    return replace(ceiling, openings=openings, panels=panels)
+    return replace(ceiling, zone=zone, openings=openings, panels=panels)
 
 
 def _take(panels: Panels, chosen: NDArray[np.bool_]) -> Panels:

@@ -8,11 +8,13 @@ from dataclasses import replace
 
 from ifcgrid.design.cutting.bounds import quick_bound
 from ifcgrid.design.cutting.columns import find_solver, improve_bars
-from ifcgrid.design.cutting.exhaust import MOST_PARTS, share_out
+from ifcgrid.design.cutting.exhaust import MOST_PARTS, MOST_TRIED, fill_by_holes, lay_in_bar, share_out
 from ifcgrid.design.cutting.fill import Pattern, fill_bars, pair_ends
+from ifcgrid.design.cutting.patterns import choose_patterns
 from ifcgrid.design.cutting.sorts import Instance, full_bars, hole_slots, make_instance
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.cutting import Bar, BarPlan, Part, Placed, Stock
+from ifcgrid.domain.errors import SystemDataError
 
 __all__ = ["cut_bars"]
 
@@ -36,6 +38,7 @@ def cut_bars(stock: Stock, parts: Sequence[Part], scope: str = "", *, use_solver
     """
     whole = full_bars(stock, parts)
     rest = sorted(set(range(len(parts))) - set(whole))
+    _refuse_misfits(stock, parts, rest)
     bars: list[Bar] = [(Placed(part=k, at=0.0),) for k in whole]
     if stock.is_reversible:
         cut, bound, basis, method = _cut_rest(stock, parts, rest, use_solver)
@@ -54,6 +57,23 @@ def cut_bars(stock: Stock, parts: Sequence[Part], scope: str = "", *, use_solver
         method=method,
         notes=notes,
     )
+
+
+def _refuse_misfits(stock: Stock, parts: Sequence[Part], rest: Sequence[int]) -> None:
+    """Says which part has its holes where no place in a bar has them."""
+    if not stock.has_holes:
+        return
+    seen: set[tuple[float, float]] = set()
+    for k in rest:
+        sort = (parts[k].length, parts[k].first_hole)
+        if parts[k].ends or not math.isfinite(sort[1]) or sort in seen:
+            continue
+        seen.add(sort)
+        if lay_in_bar(stock, parts, [k]) is None:
+            raise SystemDataError(
+                f"{parts[k].key}: {sort[0]:.1f} mm with a hole {sort[1]:.1f} mm from its start lies "
+                f"nowhere in a {stock.item} of {stock.length:.1f} mm; splice it or move the hole"
+            )
 
 
 def _cut_one_way(stock: Stock, parts: Sequence[Part], rest: Sequence[int], use_solver: bool) -> _Plan:
@@ -90,10 +110,30 @@ def _cut_rest(stock: Stock, parts: Sequence[Part], rest: Sequence[int], use_solv
             bound, basis = proved, "linear program over patterns"
         if len(better) < len(plan):
             plan, method = better, "column generation"
-    bars = _place_all(stock, parts, instance, plan)
-    if len(bars) > bound and len(rest) <= MOST_PARTS:
+    found = _place_all(stock, parts, instance, plan), bound, basis, method
+    return _look_closer(stock, parts, rest, found, use_solver, is_slotted) if len(plan) > bound else found
+
+
+def _look_closer(
+    stock: Stock, parts: Sequence[Part], rest: Sequence[int], found: _Plan, use_solver: bool, has_phase: bool
+) -> _Plan:
+    """A plan that is not proved, tried by how parts really lie: small jobs in full, holes not as slots."""
+    bars, bound, basis, method = found
+    if len(rest) <= MOST_PARTS:
         bars = min(share_out(stock, parts, rest), bars, key=len)
         return bars, len(bars), "every way was tried", "every way tried, exact"
+    if not has_phase or len(rest) > MOST_TRIED:
+        return found
+    closer = fill_by_holes(stock, parts, rest)
+    if len(closer) < len(bars):
+        bars, method = closer, "best fit decreasing, hole by hole"
+    solver = find_solver() if use_solver and len(bars) > bound else None
+    best = choose_patterns(solver, stock, parts, rest) if solver else None
+    if best is not None:
+        if len(best[0]) < len(bars):
+            bars, method = best[0], "integer program over all patterns"
+        if best[1] > bound:
+            bound, basis = best[1], "integer program over all patterns"
     return bars, bound, basis, method
 
 
@@ -146,6 +186,8 @@ def _place_all(stock: Stock, parts: Sequence[Part], instance: Instance, plan: Se
 
 def _place(stock: Stock, parts: Sequence[Part], chosen: Sequence[int]) -> Bar:
     """Where each part lies in its bar: parts with an end outside, the others between them."""
+    if len(chosen) == 1 and (alone := lay_in_bar(stock, parts, chosen)) is not None:
+        return alone
     ended = [k for k in chosen if parts[k].ends]
     inner = [k for k in chosen if not parts[k].ends]
     placed: list[Placed] = []

@@ -52,6 +52,10 @@ def new_program(solver: Any) -> Any:
     return highs
 
 
+MORE_ROUNDS = 60
+"""So many more linear programs are solved where the first patterns did not make a plan that is proved."""
+
+
 class _Master:
     """The linear program over the patterns known so far."""
 
@@ -105,17 +109,23 @@ def improve_bars(
             master.add({index: most})
     for bar in first:
         master.add(dict(Counter(bar)))
-    bound = max(bound, _generate(master, instance, counts))
-    if len(first) <= bound:
-        return first, bound
-    return _dive(master, instance, counts, first, bound), bound
+    bound = max(bound, _generate(master, instance, counts, bound, MOST_ROUNDS))
+    plan = first if len(first) <= bound else _dive(master, instance, counts, first, bound)
+    if len(plan) > bound:
+        # The bound is met by the linear program, not by the plan: more patterns help it.
+        _generate(master, instance, counts, 0, MORE_ROUNDS)
+        plan = _dive(master, instance, counts, plan, bound)
+    return plan, bound
 
 
-def _generate(master: _Master, instance: Instance, counts: Sequence[int]) -> int:
-    """Adds patterns until none is worth a bar; the bound that this proves."""
+def _generate(master: _Master, instance: Instance, counts: Sequence[int], bound: int, rounds: int) -> int:
+    """Adds patterns until none is worth a bar or the given bound is met; the bound that this proves."""
     proved = 0.0
-    for _ in range(MOST_ROUNDS):
+    master.ask(counts)
+    for _ in range(rounds):
         value, _, worth = master.solve()
+        if _whole(value) <= bound:
+            break
         best, pattern = best_pattern(instance, worth, counts)
         proved = max(proved, value / max(best, 1.0))
         # Once the bound cannot grow by a bar, better patterns only make the plan, not the proof.

@@ -8,16 +8,21 @@ order, the turns and the phase of holes are searched in full, not approximated b
 from __future__ import annotations
 
 import math
+from bisect import bisect_right, insort
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.cutting import Bar, Part, Placed, Stock
 
-__all__ = ["MOST_PARTS", "share_out"]
+__all__ = ["MOST_PARTS", "MOST_TRIED", "fill_by_holes", "lay_in_bar", "share_out"]
 
 MOST_PARTS = 9
 """So many parts have 512 sets; every set is shared out in at most as many ways."""
+
+
+MOST_TRIED = 2000
+"""Jobs of more parts are not filled by trying how each part lies in each bar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,33 @@ def share_out(stock: Stock, parts: Sequence[Part], chosen: Sequence[int]) -> lis
         plan.append(bars[taken])
         left ^= taken
     return plan
+
+
+def fill_by_holes(stock: Stock, parts: Sequence[Part], chosen: Sequence[int]) -> list[Bar]:
+    """Best fit decreasing by how parts really lie: each goes into the fullest bar that still takes it."""
+    known: dict[tuple[object, ...], bool] = {}
+
+    def fits(bar: Sequence[int]) -> bool:
+        if len(bar) > MOST_PARTS:
+            return False
+        name = tuple(sorted((parts[k].length, parts[k].is_factory, repr(parts[k].first_hole)) for k in bar))
+        if name not in known:
+            known[name] = (1 << len(bar)) - 1 in _bars(stock, parts, bar)
+        return known[name]
+
+    held: list[tuple[float, tuple[int, ...]]] = []  # bars by the length that is taken
+    for part in sorted(chosen, key=lambda k: (-parts[k].length, k)):
+        length = parts[part].length
+        at = bisect_right(held, stock.length - length, key=lambda bar: bar[0])
+        home = next((k for k in range(at - 1, -1, -1) if fits((*held[k][1], part))), None)
+        taken, bar = (0.0, ()) if home is None else held.pop(home)
+        insort(held, (taken + length, (*bar, part)))
+    return [_bars(stock, parts, bar)[(1 << len(bar)) - 1] for _, bar in held]
+
+
+def lay_in_bar(stock: Stock, parts: Sequence[Part], chosen: Sequence[int]) -> Bar | None:
+    """Where the chosen parts lie in one bar; None when no order and turn of them fits."""
+    return _bars(stock, parts, chosen).get((1 << len(chosen)) - 1)
 
 
 def _bars(stock: Stock, parts: Sequence[Part], chosen: Sequence[int]) -> dict[int, Bar]:

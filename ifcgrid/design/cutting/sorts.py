@@ -110,15 +110,16 @@ def _lost(stub: float, share: float) -> int:
 
 
 def _slot_cost(part: Part, stock: Stock) -> int:
+    whole = math.floor((stock.length + tolerance.LENGTH) / stock.pitch)
     if part.ends == 0 and math.isfinite(part.first_hole):
-        return hole_slots(part, stock)[0]
+        return min(hole_slots(part, stock)[0], whole)
     reach = part.length + stock.kerf
     ahead = math.ceil((reach - tolerance.LENGTH) / stock.pitch)
-    if part.ends == 0:
-        return ahead
-    # At the bar's far end the slots stop where the part begins.
-    whole = math.floor((stock.length + tolerance.LENGTH) / stock.pitch)
-    return max(ahead, whole - math.floor((stock.length - reach + tolerance.LENGTH) / stock.pitch))
+    if part.ends:
+        # At the bar's far end the slots stop where the part begins.
+        ahead = max(ahead, whole - math.floor((stock.length - reach + tolerance.LENGTH) / stock.pitch))
+    # What would take more slots than a bar has takes one for itself.
+    return min(ahead, whole)
 
 
 def make_instance(stock: Stock, parts: Sequence[Part], chosen: Sequence[int], *, slots: bool) -> Instance:
