@@ -159,8 +159,9 @@ def _whole_cells(field: Field, layout: Layout, outline: Polygon) -> _Cells | Non
     low_u, low_v, high_u, high_v = outline.bounds
     if outline.area < tolerance.LAY_IN_FILL * (high_u - low_u) * (high_v - low_v):
         return None
-    columns = _first_cell(low_u, high_u, layout.along)
     rows = _first_cell(low_v, high_v, layout.across)
+    shift = layout.row_offset(rows[0]) if rows else 0.0
+    columns = _first_cell(low_u - shift, high_u - shift, layout.along)
     if columns is None or rows is None:
         return None
     inner = range(rows[0] + 1, rows[0] + rows[1])
@@ -168,9 +169,9 @@ def _whole_cells(field: Field, layout: Layout, outline: Polygon) -> _Cells | Non
         return None
     cells = (columns[0], rows[0], columns[1], rows[1])
     box = shapely.box(
-        cells[0] * layout.along,
+        cells[0] * layout.along + shift,
         cells[1] * layout.across,
-        (cells[0] + cells[2]) * layout.along,
+        (cells[0] + cells[2]) * layout.along + shift,
         (cells[1] + cells[3]) * layout.across,
     )
     return cells if field.outline.intersection(box).area >= box.area - tolerance.AREA else None

@@ -8,6 +8,7 @@ import shapely
 from handmade_lattices import make_zone
 from shapely import Polygon, affinity, box
 
+from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.framing import place_members
 from ifcgrid.design.layout import measure_layout, solve_layout
 from ifcgrid.design.panels import cut_panels
@@ -16,6 +17,7 @@ from ifcgrid.domain.ceiling import Role
 from ifcgrid.domain.errors import SystemDataError
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.layout import Layout, find_row_offsets
+from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.domain.system import GridSystem, system_from_table
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
@@ -168,3 +170,24 @@ def test_any_other_shift_is_refused(value):
 def test_shifted_rows_need_a_main_on_every_line():
     with pytest.raises(SystemDataError, match="main_every must be 1"):
         system_from_table(table(row_shift=0.5, main_every=2))
+
+
+@pytest.mark.parametrize("row", [4, 5, 6])
+def test_a_light_in_place_of_a_plank_fills_the_cell_of_its_own_row(row):
+    outline = box(0, 0, 6000, 4200)
+    layout, zone = solve_layout(outline, THIRDS, HALF, angles=[0.0]), make_zone(outline)
+    u = 1200.0 + layout.row_offset(row)
+    low = layout.frame.to_world([[u + 5, row * 300.0 + 5]])[0]
+    light = Obstacle(
+        key="L",
+        name="L",
+        kind=Kind.LIGHT,
+        source="",
+        outline=box(*low, *(low + np.array([1190.0, 290.0]))),
+        bottom=zone.level,
+        top=zone.level + 80.0,
+    )
+    (opening,) = fit_devices(zone, layout, [light], zone.level)
+    assert opening.cells == (1, row, 1, 1)
+    without, panels = cut_panels(zone, layout, [opening]), cut_panels(zone, layout)
+    assert set(panels.keys()) - set(without.keys()) == {f"panel/1/{row}"}
