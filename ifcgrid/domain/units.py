@@ -8,7 +8,15 @@ from math import floor, isfinite
 
 from ifcgrid.domain.errors import UnitError
 
-__all__ = ["INCH", "MILLIMETRES", "format_feet_inches", "format_mm", "parse_length", "parse_size"]
+__all__ = [
+    "INCH",
+    "MILLIMETRES",
+    "format_feet_inches",
+    "format_mm",
+    "in_feet_and_inches",
+    "parse_length",
+    "parse_size",
+]
 
 INCH = Fraction(254, 10)
 """Millimetres in an inch, exact (international inch, 1959)."""
@@ -141,3 +149,31 @@ def format_feet_inches(length: float, denominator: int = 16) -> str:
 def format_mm(length: float) -> str:
     """A length in mm as whole millimetres, halves away from zero: `545 mm`."""
     return f"{_round_half_away(Fraction(length).limit_denominator(1 << 20))} mm"
+
+
+_DECIMAL = r"[+-]?\d+(?:\.\d+)?"
+_NAME_OR_LENGTHS = re.compile(
+    rf"(?<!\w)'[^']*'(?!\w)"  # a name in quotes is somebody's own word and stays as it is
+    rf"|\({_DECIMAL}(?:, {_DECIMAL})+\) mm\b"
+    rf"|(?<![\w.]){_DECIMAL}(?:(?: x | to |/){_DECIMAL})* mm\b"
+)
+
+
+def in_feet_and_inches(sentence: str) -> str:
+    r"""A sentence with its lengths in mm, single or in a row before one unit, restated to 1/16 in.
+
+    >>> in_feet_and_inches("609.6 x 609.6 mm stand 40 mm off; move by (-51, 0) mm")
+    '2\'-0" x 2\'-0" stand 1 9/16" off; move by (-2", 0")'
+    """
+
+    def restate(match: re.Match[str]) -> str:
+        if match[0].startswith("'"):
+            return match[0]
+        return re.sub(_DECIMAL, _restated, match[0].removesuffix(" mm"))
+
+    return _NAME_OR_LENGTHS.sub(restate, sentence)
+
+
+def _restated(number: re.Match[str]) -> str:
+    plus = "+" if number[0].startswith("+") else ""
+    return plus + format_feet_inches(float(number[0]))

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import PurePath
 from typing import Any
 
+from ifcgrid.domain.units import format_feet_inches, in_feet_and_inches
+
 __all__ = ["format_layout", "format_spaces", "format_summary"]
 
 _MOST_EACH = 5
@@ -15,7 +17,7 @@ _MOST_FILES = 3
 _MOST_MOVES = 20
 _WIDEST_NAME = 26
 _CAUTION = (
-    "Geometry only, from the model named above. Local codes, the authority having jurisdiction and a "
+    "Geometry only, from the model or room named above. Local codes, the authority having jurisdiction and a "
     "registered design professional decide; what no finding names was not checked."
 )
 
@@ -57,16 +59,30 @@ def _table(head: Row, rows: Iterable[Row], right: frozenset[int] = frozenset()) 
     return [line(cells[0]), "  ".join("-" * w for w in widths), *map(line, cells[1:])]
 
 
-def _mm(value: float | None) -> str:
-    """A length without needless digits: 335, 212.5."""
-    return "-" if value is None else f"{value:.1f}".removesuffix(".0")
+def _units(record: Mapping[str, Any]) -> str:
+    """How lengths are told: as the record says, else as the model's own unit is."""
+    unit = str((record.get("model") or {}).get("unit", "")).lower()
+    return str(record.get("units") or ("ft-in" if "foot" in unit or "inch" in unit else "mm"))
 
 
-def _pair(values: Sequence[float | None] | None) -> str:
+def _length(value: float | None, units: str) -> str:
+    """A length without needless digits: 335, 212.5 or 1'-1 3/16"."""
+    if value is None:
+        return "-"
+    return format_feet_inches(value) if units == "ft-in" else f"{value:.1f}".removesuffix(".0")
+
+
+def _told(sentence: Any, units: str) -> str:
+    """A sentence of ours, its lengths in the units in which all else is told."""
+    text = _clean(sentence)
+    return in_feet_and_inches(text) if units == "ft-in" else text
+
+
+def _pair(values: Sequence[float | None] | None, units: str) -> str:
     if not values:
         return "-"
-    first, last = map(_mm, values)
-    return first if first == last else f"{first}/{last}"
+    first, last = (_length(value, units) for value in values)
+    return first if first == last else f"{first}{'/' if units == 'mm' else ' / '}{last}"
 
 
 def _title(room: Mapping[str, Any]) -> str:
@@ -87,15 +103,15 @@ def _by_storey(rooms: Sequence[Mapping[str, Any]]) -> dict[str, list[Mapping[str
     return storeys
 
 
-def _height_cells(room: Mapping[str, Any]) -> tuple[str, str]:
+def _height_cells(room: Mapping[str, Any], units: str) -> tuple[str, str]:
     height = room.get("height")
     if not height:
         return "-", "-"
     mark = " *" if height.get("disputes") else ""
-    return _mm(height["value_mm"]), height["source"] + mark
+    return _length(height["value_mm"], units), height["source"] + mark
 
 
-def _laid_out(rooms: Sequence[Mapping[str, Any]], failing: Counter[str]) -> list[str]:
+def _laid_out(rooms: Sequence[Mapping[str, Any]], failing: Counter[str], units: str) -> list[str]:
     head = (
         "Room", "Name", "Area m2", "Height", "from", "System", "Along", "Across", "Full", "Cut",
         "Hangers", "Fails",
@@ -108,10 +124,10 @@ def _laid_out(rooms: Sequence[Mapping[str, Any]], failing: Counter[str]) -> list
                 _cut(_clean(room["number"] or "-"), 14),
                 _cut(_clean(room["name"]), _WIDEST_NAME),
                 f"{room['area_m2']:.2f}",
-                *_height_cells(room),
+                *_height_cells(room, units),
                 room["system"],
-                _pair(borders["along"]) + ("" if room.get("meets_minimum", True) else " !"),
-                _pair(borders["across"]),
+                _pair(borders["along"], units) + ("" if room.get("meets_minimum", True) else " !"),
+                _pair(borders["across"], units),
                 str(room["panels"]["full"]),
                 str(room["panels"]["cut"]),
                 str(room["hangers"]),
@@ -121,35 +137,35 @@ def _laid_out(rooms: Sequence[Mapping[str, Any]], failing: Counter[str]) -> list
     return _table(head, rows, right=frozenset({2, 3, 8, 9, 10, 11}))
 
 
-def _reasons(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+def _reasons(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
     lines: list[str] = []
     for status in ("skipped", "failed"):
         chosen = [room for room in rooms if room["status"] == status]
         if chosen:
             lines += ["", f"{status.capitalize()}: {len(chosen)}"]
-            lines += [f"  {_title(room)}: {_clean(room['reason'])}" for room in chosen]
+            lines += [f"  {_title(room)}: {_told(room['reason'], units)}" for room in chosen]
     return lines
 
 
-def _conflicts(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+def _conflicts(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
     lines = []
     for room in rooms:
         height = room.get("height") or {}
         for other in height.get("disputes", ()):
             where = f" ({_clean(other['where'])})" if other.get("where") else ""
             lines.append(
-                f"  {_title(room)}: used {_mm(height['value_mm'])} ({height['source']}); "
-                f"{other['source']} says {_mm(other['value_mm'])}{where}"
+                f"  {_title(room)}: used {_length(height['value_mm'], units)} ({height['source']}); "
+                f"{other['source']} says {_length(other['value_mm'], units)}{where}"
             )
     return ["", f"* Heights to settle: {len(lines)}", *lines] if lines else []
 
 
-def _narrow_walls(room: Mapping[str, Any]) -> str:
+def _narrow_walls(room: Mapping[str, Any], units: str) -> str:
     """The walls at fault, by the letters that the set-out sheet gives them."""
     walls: dict[str, float] = {}
     for edge in room.get("narrow", ()):
         walls[edge["wall"]] = min(edge["least_mm"], walls.get(edge["wall"], edge["least_mm"]))
-    shown = [f"{letter} {_mm(least)}" for letter, least in list(walls.items())[:_MOST_EACH]]
+    shown = [f"{letter} {_length(least, units)}" for letter, least in list(walls.items())[:_MOST_EACH]]
     rest = f" and {len(walls) - _MOST_EACH} more" if len(walls) > _MOST_EACH else ""
     return f" (all: wall {', '.join(shown)}{rest})" if len(walls) > 1 else ""
 
@@ -167,11 +183,13 @@ def _policies(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
     return ["", "Policy" if len(lines) == 1 else "Policies", *lines]
 
 
-def _short_borders(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+def _short_borders(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
     chosen = [room for room in rooms if room["status"] == "laid-out" and not room.get("meets_minimum", True)]
     if not chosen:
         return []
-    lines = [f"  {_title(room)}: {_clean(room['reason'])}{_narrow_walls(room)}" for room in chosen]
+    lines = [
+        f"  {_title(room)}: {_told(room['reason'], units)}{_narrow_walls(room, units)}" for room in chosen
+    ]
     return ["", f"! Least border not met: {len(chosen)}", *lines]
 
 
@@ -189,22 +207,22 @@ def _move_text(move: Mapping[str, Any]) -> str:
     return f"{text}: move by {_step(move['vector_mm'])} in X and Y{turn}"
 
 
-def _moves(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+def _moves(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
     found = [(room, move) for room in rooms for move in room.get("moves", ())]
     if not found:
         return []
-    lines = [f"  {_title(room)}: {_move_text(move)}" for room, move in found[:_MOST_MOVES]]
+    lines = [f"  {_title(room)}: {_told(_move_text(move), units)}" for room, move in found[:_MOST_MOVES]]
     if len(found) > _MOST_MOVES:
         lines.append(f"  ... and {len(found) - _MOST_MOVES} more: see the record, or build --moves FILE.csv")
     return ["", f"Devices off their seats: {len(found)}", *lines]
 
 
-def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str]) -> str:
+def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str], units: str) -> str:
     room = titles.get(finding.get("room") or "", "")
-    return f"    {room + ': ' if room else ''}{_clean(finding['message'])}"
+    return f"    {room + ': ' if room else ''}{_told(finding['message'], units)}"
 
 
-def _findings(record: Mapping[str, Any]) -> list[str]:
+def _findings(record: Mapping[str, Any], units: str) -> list[str]:
     titles = {room["key"]: _title(room) for room in record.get("rooms", ())}
     groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for finding in record.get("findings", ()):
@@ -214,9 +232,9 @@ def _findings(record: Mapping[str, Any]) -> list[str]:
         return []
     lines = ["", "Findings"]
     for (verdict, rule), found in sorted(groups.items()):
-        source = " ".join(_clean(found[0].get(k) or "") for k in ("source", "clause")).strip()
+        source = ", ".join(filter(None, (_clean(found[0].get(k) or "") for k in ("source", "clause"))))
         lines.append(f"  {verdict} {_clean(rule)}: {len(found)}" + (f"  [{source}]" if source else ""))
-        lines += [_finding_line(finding, titles) for finding in found[:_MOST_EACH]]
+        lines += [_finding_line(finding, titles, units) for finding in found[:_MOST_EACH]]
         if len(found) > _MOST_EACH:
             lines.append(f"    ... and {len(found) - _MOST_EACH} more, all in --json")
     return lines
@@ -251,14 +269,17 @@ def _written(paths: Sequence[str]) -> list[str]:
 
 
 def format_summary(record: Mapping[str, Any]) -> str:
-    """A build's record for people: rooms by storey, reasons, conflicts, findings, totals. Lengths in mm."""
-    rooms = record.get("rooms", [])
+    """A build's record for people: rooms by storey, reasons, conflicts, findings, totals.
+
+    Lengths are in mm, or in feet and inches where the model's are.
+    """
+    rooms, units = record.get("rooms", []), _units(record)
     failing = Counter(f.get("room", "") for f in record.get("findings", ()) if f["verdict"] == "fail")
     lines = _model_line(record)
     for storey, found in _by_storey([r for r in rooms if r["status"] == "laid-out"]).items():
-        lines += ["", storey, *_laid_out(found, failing)]
-    lines += _policies(rooms) + _short_borders(rooms) + _moves(rooms)
-    lines += _conflicts(rooms) + _reasons(rooms) + _findings(record)
+        lines += ["", storey, *_laid_out(found, failing, units)]
+    lines += _policies(rooms) + _short_borders(rooms, units) + _moves(rooms, units)
+    lines += _conflicts(rooms, units) + _reasons(rooms, units) + _findings(record, units)
     if record.get("totals"):
         lines += _total_lines(record["totals"])
     if record.get("outputs"):
@@ -268,7 +289,7 @@ def format_summary(record: Mapping[str, Any]) -> str:
 
 def format_spaces(record: Mapping[str, Any]) -> str:
     """What would be read from a model, for people: rooms, heights and where they stand, reasons."""
-    rooms = record.get("rooms", [])
+    rooms, units = record.get("rooms", []), _units(record)
     lines = _model_line(record)
     head = ("Room", "Name", "Area m2", "stated", "Height", "from", "where")
     for storey, found in _by_storey([r for r in rooms if r["status"] == "ready"]).items():
@@ -281,22 +302,22 @@ def format_spaces(record: Mapping[str, Any]) -> str:
                     _cut(_clean(room["name"]), _WIDEST_NAME),
                     f"{room['area_m2']:.2f}",
                     "-" if stated is None else f"{stated:.2f}",
-                    *_height_cells(room),
+                    *_height_cells(room, units),
                     _cut(_clean((room.get("height") or {}).get("where", "-")), 40),
                 )
             )
         lines += ["", storey, *_table(head, rows, right=frozenset({2, 3, 4}))]
-    notes = [f"  {_title(room)}: {_clean(note)}" for room in rooms for note in room.get("notes", ())]
+    notes = [f"  {_title(room)}: {_told(note, units)}" for room in rooms for note in room.get("notes", ())]
     lines += ["", "Notes", *notes] if notes else []
-    lines += _conflicts(rooms) + _reasons(rooms)
+    lines += _conflicts(rooms, units) + _reasons(rooms, units)
     if record.get("totals"):
         lines += _total_lines(record["totals"])
     return "\n".join(lines).lstrip("\n")
 
 
-def _runner_up(place: int, candidate: Mapping[str, Any], won: Mapping[str, Any]) -> str:
+def _runner_up(place: int, candidate: Mapping[str, Any], won: Mapping[str, Any], units: str) -> str:
     x, y = candidate["origin_mm"]
-    text = f"  {place}. {candidate['angle_deg']:g} degrees, origin {_mm(x)}, {_mm(y)}"
+    text = f"  {place}. {candidate['angle_deg']:g} degrees, origin {_length(x, units)}, {_length(y, units)}"
     term = candidate["lost_on"]
     if not term:
         return text + ": chosen"
@@ -306,34 +327,36 @@ def _runner_up(place: int, candidate: Mapping[str, Any], won: Mapping[str, Any])
     return f"{text}: lost on {term} ({theirs:g}, chosen {ours:g})"
 
 
-def _candidates(certificate: Mapping[str, Any]) -> list[str]:
+def _candidates(certificate: Mapping[str, Any], units: str) -> list[str]:
     best = certificate["best"]
     lines = [f"Certificate: {certificate['method']}, {certificate['tried']} layouts tried"]
     if certificate["resolution_mm"]:
-        lines[0] += f", offsets to {_mm(certificate['resolution_mm'])} mm"
-    lines.append(f"  {_clean(certificate['statement'])}")
-    return lines + [_runner_up(k, c, best[0]) for k, c in enumerate(best, start=1)]
+        lines[0] += f", offsets to {certificate['resolution_mm']:g} mm"
+    lines.append(f"  {_told(certificate['statement'], units)}")
+    return lines + [_runner_up(k, c, best[0], units) for k, c in enumerate(best, start=1)]
 
 
 def format_layout(record: Mapping[str, Any]) -> str:
-    """One room's record for people, with the runners-up and the term on which each lost. Lengths in mm."""
-    borders, panels = record["borders_mm"], record["panels"]
-    along, across = record["module_mm"]
-    origin = ", ".join(map(_mm, record["origin_mm"]))
+    """One room's record for people, with the runners-up and the term on which each lost.
+
+    Lengths are in mm, or in feet and inches where the room or the module was given so.
+    """
+    borders, panels, units = record["borders_mm"], record["panels"], _units(record)
+    along, across, *origin = (_length(x, units) for x in (*record["module_mm"], *record["origin_mm"]))
     members = ", ".join(f"{n} {role.replace('_', ' ')}" for role, n in record["members"].items() if n)
     lines = [
-        f"{_title(record)}: {record['area_m2']:.3f} m2",
-        f"System:  {record['system']}, module {_mm(along)} x {_mm(across)} (along x across the mains)",
-        f"Layout:  {_clean(record['reason'])}",
-        f"Borders: along {_pair(borders['along'])}, across {_pair(borders['across'])}",
-        f"Mains:   at {record['angle_deg']:g} degrees to X, grid origin {origin}",
+        f"Room:    {_clean(record.get('given') or _title(record))}, {record['area_m2']:.3f} m2",
+        f"System:  {record['system']}, module {along} x {across} (along x across the mains)",
+        f"Layout:  {_told(record['reason'], units)}",
+        f"Borders: along {_pair(borders['along'], units)}, across {_pair(borders['across'], units)}",
+        f"Mains:   at {record['angle_deg']:g} degrees to X, grid origin {', '.join(origin)}",
         f"Panels:  {panels['full']} full, {panels['cut']} cut",
         f"Members: {members}",
         f"Hangers: {record['hangers']}",
     ]
-    lines += [f"Note: {_clean(note)}" for note in record.get("notes", ())]
+    lines += [f"Note: {_told(note, units)}" for note in record.get("notes", ())]
     if record.get("certificate"):
-        lines += _candidates(record["certificate"])
+        lines += _candidates(record["certificate"], units)
     if record.get("outputs"):
         lines += ["Written", *(f"  {_clean(path)}" for path in record["outputs"])]
     return "\n".join([*lines, "", _CAUTION])

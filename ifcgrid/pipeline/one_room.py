@@ -134,11 +134,12 @@ def lay_out_one(
     record = told.record if told else record_room(ceiling, 0)
     if told:
         record["explanation"] = told.text
+    shown = ("ft-in" if _is_imperial(room, module) else "mm") if units == "auto" else units
+    record |= {"given": room or f"outline of {len(shape.exterior.coords) - 1} corners", "units": shown}
     outputs = []
     if picture:
         outputs.append(write_picture(picture, ceiling, {"room": room or "outline"}))
     if sheet:
-        shown = ("ft-in" if _is_imperial(room, module) else "mm") if units == "auto" else units
         stamp = {"library": f"ifcgrid {__version__}", "room": room or "outline"}
         write_text(Path(sheet), draw_setout(ceiling, units=shown, stamp=stamp))
         outputs.append(str(sheet))

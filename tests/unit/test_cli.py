@@ -19,6 +19,15 @@ GATEHOUSE = str(MODELS / "gatehouse.ifc")
 SERVICES = str(MODELS / "gatehouse-services.ifc")
 
 
+@pytest.mark.parametrize("module", ["24 x 48 in", "48 x 24 in", "2 x 4 ft"])
+def test_a_room_in_feet_is_told_in_feet_whichever_side_of_the_module_comes_first(module, capsys):
+    assert main(["layout", "--room", "28'9\" x 68'8\"", "--module", module]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("Room:    28'9\" x 68'8\", 183.406 m2\n")
+    assert "module 2'-0\" x 4'-0\"" in out
+    assert " mm" not in out.partition("Certificate")[0]
+
+
 def test_one_room_prints_borders_and_returns_zero(capsys):
     assert main(["layout", "--room", "6100 x 4270", "--module", "600 x 600"]) == 0
     out = capsys.readouterr().out

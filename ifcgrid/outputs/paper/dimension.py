@@ -8,9 +8,9 @@ from fractions import Fraction
 from math import floor
 
 from ifcgrid.domain.errors import UnitError
-from ifcgrid.domain.units import INCH, format_feet_inches
+from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
 
-__all__ = ["UNITS", "Run", "format_length", "format_residual", "round_length", "run_dimensions"]
+__all__ = ["UNITS", "Run", "format_length", "format_residual", "round_length", "run_dimensions", "told"]
 
 UNITS = ("mm", "ft-in")
 """Ways in which lengths may be printed: whole millimetres, or feet, inches and sixteenths."""
@@ -50,6 +50,11 @@ def format_length(length: float, units: str) -> str:
     if units == "ft-in":
         return format_feet_inches(length)
     return str(_steps(length, units))
+
+
+def told(sentence: str, units: str) -> str:
+    """A sentence of ours, which tells lengths in mm, with its lengths as all others are printed."""
+    return in_feet_and_inches(sentence) if units == "ft-in" else sentence
 
 
 def format_residual(residual: float, units: str) -> str:

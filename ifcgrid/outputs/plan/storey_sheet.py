@@ -19,9 +19,9 @@ from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 from ifcgrid.outputs.cautions import caution_texts
+from ifcgrid.outputs.paper.dimension import told
 from ifcgrid.outputs.paper.sheet import (
     MARGIN,
-    PAPERS,
     SCALES,
     Block,
     Paper,
@@ -43,6 +43,19 @@ __all__ = ["OmittedRoom", "draw_storey"]
 _LIST_TEXT = 2.8
 _GOOD_SCALE = 100
 """Ceiling plans are usual at 1:100 (US VA design manual, 1.17.7): larger paper is taken to reach it."""
+
+_PAPERS = tuple(
+    Paper(name=f"{name} {way}", width=width, height=height)
+    for name, long, short in (
+        ("A3", 420.0, 297.0),
+        ("A2", 594.0, 420.0),
+        ("A4x4", 841.0, 297.0),
+        ("A3x3", 891.0, 420.0),
+        ("A1", 841.0, 594.0),
+    )
+    for way, width, height in (("landscape", long, short), ("portrait", short, long))
+)
+"""Sheets of ISO 216 and, for long buildings, elongated ones of ISO 5457:1980 (from memory)."""
 
 _LIST_WIDTH = 92.0
 _BAR_HEIGHT = 14.0
@@ -70,6 +83,7 @@ class _Storey:
     omitted: Sequence[OmittedRoom]
     obstacles: Sequence[Obstacle]
     findings: Sequence[Finding] = field(default=())
+    units: str = "mm"
 
 
 def _extent(storey: _Storey) -> tuple[float, float, float, float]:
@@ -181,7 +195,7 @@ def _blocks(storey: _Storey, untagged: Sequence[str], findings: Sequence[Finding
         lines = []
         for number, found in enumerate(storey.findings[:_MOST_FINDINGS], start=1):
             where = names.get(found.room, "")
-            lines.append(f"{number}. {where + ': ' if where else ''}{found.message}")
+            lines.append(f"{number}. {where + ': ' if where else ''}{told(found.message, storey.units)}")
         if len(storey.findings) > _MOST_FINDINGS:
             lines.append(f"... and {len(storey.findings) - _MOST_FINDINGS} more: see the record.")
         blocks.append(Block(title="Findings that fail", lines=lines))
@@ -206,12 +220,20 @@ class _Sheet:
     scale: int
 
 
-def _fit(
-    paper: Paper, title: str, subtitle: str, stamp: Mapping[str, str], size: tuple[float, float]
-) -> _Sheet:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Words:
+    """The texts around the plan, and how lengths are printed."""
+
+    title: str
+    subtitle: str
+    stamp: Mapping[str, str]
+    units: str
+
+
+def _fit(paper: Paper, words: _Words, size: tuple[float, float]) -> _Sheet:
     scratch = Canvas(paper.width, paper.height, "")
-    top = draw_head(scratch, title, subtitle)
-    bottom = draw_foot(scratch, stamp, caution_texts(is_short=True))
+    top = draw_head(scratch, words.title, words.subtitle)
+    bottom = draw_foot(scratch, words.stamp, caution_texts(is_short=True))
     split = paper.width - MARGIN - _LIST_WIDTH
     plan = Box(MARGIN, top, split - 4.0, bottom)
     room = Box(plan.left + 4.0, plan.top + 4.0, plan.right - 4.0, plan.bottom - _BAR_HEIGHT - 4.0)
@@ -220,22 +242,25 @@ def _fit(
     return _Sheet(paper=paper, plan=room, column=column, scale=scale)
 
 
-def _choose(title: str, subtitle: str, stamp: Mapping[str, str], size: tuple[float, float]) -> _Sheet:
-    """The smallest paper, from A3 up, on which the storey is at least at the usual scale."""
-    fits = [
-        _fit(PAPERS[name], title, subtitle, stamp, size)
-        for name in ("A3 landscape", "A2 landscape", "A1 landscape")
-    ]
-    good = [sheet for sheet in fits if sheet.scale <= _GOOD_SCALE]
-    return good[0] if good else min(fits, key=lambda sheet: sheet.scale)
+def _choose(words: _Words, size: tuple[float, float], blocks: Sequence[Block]) -> _Sheet:
+    """The smallest paper, from A3 up, on which the storey is at least at the usual scale and the list fits.
+
+    Where none reaches that scale, the one of the largest; the list gives way first.
+    """
+
+    def cost(sheet: _Sheet) -> tuple[int, int, float]:
+        left_over = flow_blocks(None, blocks, [sheet.column], _LIST_TEXT)
+        return max(sheet.scale, _GOOD_SCALE), left_over, sheet.paper.width * sheet.paper.height
+
+    return min((_fit(paper, words, size) for paper in _PAPERS), key=cost)
 
 
-def _subtitle(storey: _Storey) -> str:
+def _subtitle(storey: _Storey, units: str) -> str:
     systems = ", ".join(dict.fromkeys(c.system.title for c in storey.ceilings)) or "no ceiling"
     return (
         f"Reflected ceiling plan seen from above, same orientation as the floor plan and model. {systems}. "
-        "Levels in mm above each room's floor, to the underside of the grid; borders in mm along / across "
-        "the mains."
+        f"Levels above each room's floor, to the underside of the grid; borders along / across the mains; "
+        f"both in {'mm' if units == 'mm' else 'feet and inches, to 1/16 in'}."
     )
 
 
@@ -247,6 +272,7 @@ def draw_storey(
     obstacles: Sequence[Obstacle] = (),
     findings: Sequence[Finding] = (),
     stamp: Mapping[str, str],
+    units: str = "mm",
     north_deg: float | None = None,
 ) -> str:
     """The plan of one storey as SVG text.
@@ -258,22 +284,26 @@ def draw_storey(
         obstacles: walls, columns and devices of this storey; other kinds are not drawn.
         findings: those of this storey; the failing ones are numbered in the given order.
         stamp: provenance, printed as it is.
+        units: "mm" or "ft-in", for the tags and the scale bar.
         north_deg: direction of north in the model's plan, degrees counter-clockwise from
             the model's X axis; no arrow is drawn without it.
     """
     failing = [f for f in findings if f.verdict is Verdict.FAIL]
-    things = _Storey(ceilings=ceilings, omitted=tuple(rooms_without), obstacles=obstacles, findings=failing)
+    things = _Storey(
+        ceilings=ceilings, omitted=tuple(rooms_without), obstacles=obstacles, findings=failing, units=units
+    )
     title = f"{storey or 'Storey'} - ceilings"
+    words = _Words(title=title, subtitle=_subtitle(things, units), stamp=stamp, units=units)
     extent = _extent(things)
     size = (extent[2] - extent[0], extent[3] - extent[1])
-    sheet = _choose(title, _subtitle(things), stamp, size)
+    sheet = _choose(words, size, _blocks(things, (), findings))
     canvas = Canvas(sheet.paper.width, sheet.paper.height, title)
-    draw_head(canvas, title, _subtitle(things))
+    draw_head(canvas, title, words.subtitle)
     draw_foot(canvas, stamp, caution_texts(is_short=True))
     if north_deg is not None:
         draw_north(canvas, north_deg)
     y = sheet.plan.bottom + 4.0 + 5.5
-    right = draw_scale_bar(canvas, MARGIN + 2.0, y, sheet.scale, "mm")
+    right = draw_scale_bar(canvas, MARGIN + 2.0, y, sheet.scale, units)
     view = View(
         frame=Frame(x=0.0, y=0.0),
         scale=sheet.scale,
@@ -285,10 +315,22 @@ def draw_storey(
     kinds, marks = _draw_things(canvas, view, things, extent)
     _legend(canvas, Box(right + 4.0, y - 4.0, sheet.plan.right, y + 10.0), kinds, bool(failing))
     untagged = draw_tags(
-        canvas, view, ceilings, [(o.number, o.name, o.outline) for o in things.omitted], marks
+        canvas, view, ceilings, [(o.number, o.name, o.outline) for o in things.omitted], marks, units
     )
-    flow_blocks(canvas, _blocks(things, untagged, findings), [sheet.column], _LIST_TEXT)
+    _list(canvas, _blocks(things, untagged, findings), sheet.column)
     return canvas.to_text()
+
+
+def _list(canvas: Canvas, blocks: Sequence[Block], column: Box) -> None:
+    """The list; where it has more than the column holds, the last line says so."""
+    note_height = 2.0 * _LIST_TEXT
+    lost = flow_blocks(None, blocks, [column], _LIST_TEXT)
+    if lost:
+        column = Box(column.left, column.top, column.right, column.bottom - note_height)
+        lost = flow_blocks(None, blocks, [column], _LIST_TEXT)
+        text = f"... and {lost} lines more: see the record."
+        canvas.put(Label(x=column.left, y=column.bottom + 0.8 * note_height, text=text, size=_LIST_TEXT))
+    flow_blocks(canvas, blocks, [column], _LIST_TEXT)
 
 
 def _draw_things(

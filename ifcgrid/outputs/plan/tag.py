@@ -20,27 +20,29 @@ __all__ = ["draw_tags"]
 
 _SIZES = (3.6, 3.0, 2.6, LEAST_TEXT)
 _LONGEST_NAME = 46.0
+_BORDER = "border "
 
 
-def _border(low: float, high: float, module: float) -> str:
+def _border(low: float, high: float, module: float, units: str) -> str:
     """The strips at both ends of an axis, one number when they are printed alike."""
     first = tolerance.floor_div(low, module) + 1
     last = tolerance.ceil_div(high, module) - 1
     if first > last:
-        return format_length(high - low, "mm")
-    ends = [format_length(x, "mm") for x in (first * module - low, high - last * module)]
-    return ends[0] if ends[0] == ends[1] else f"{ends[0]}-{ends[1]}"
+        return format_length(high - low, units)
+    ends = [format_length(x, units) for x in (first * module - low, high - last * module)]
+    return ends[0] if ends[0] == ends[1] else ("-" if units == "mm" else " to ").join(ends)
 
 
-def _tag_lines(ceiling: Ceiling, room: Room) -> list[str]:
+def _tag_lines(ceiling: Ceiling, room: Room, units: str) -> list[str]:
     layout = ceiling.layout
     u0, v0, u1, v1 = layout.frame.shape_to_local(room.outline).bounds
     lines = [room.number or room.name]
     if room.number and room.name:
         lines.append(room.name)
     if room.height is not None:
-        lines.append(f"+{format_length(room.height.value, 'mm')}")
-    lines.append(f"border {_border(u0, u1, layout.along)} / {_border(v0, v1, layout.across)}")
+        lines.append(f"+{format_length(room.height.value, units)}")
+    along, across = _border(u0, u1, layout.along, units), _border(v0, v1, layout.across, units)
+    lines.append(f"{_BORDER}{along} / {across}")
     return lines
 
 
@@ -82,7 +84,7 @@ def _try(
     shapely.prepare(paper)
     spots = view.paper(list(_centres(shape)))
     for size in sizes:
-        short = [fit_text(line, _LONGEST_NAME, size, is_bold=True) for line in lines]
+        short = [_fitted(line, size) for line in lines]
         half_width, half_height = _half_size(short, size)
         reach = np.array([half_width, half_height])
         blocks = shapely.box(*(spots - reach).T, *(spots + reach).T)
@@ -94,6 +96,11 @@ def _try(
                     canvas.put(label)
                 return True
     return False
+
+
+def _fitted(line: str, size: float) -> str:
+    """Names may be cut; what is to be built may not."""
+    return line if line.startswith(_BORDER) else fit_text(line, _LONGEST_NAME, size, is_bold=True)
 
 
 def _half_size(lines: Sequence[str], size: float) -> tuple[float, float]:
@@ -116,12 +123,13 @@ def draw_tags(
     ceilings: Sequence[Ceiling],
     omitted: Sequence[tuple[str, str, Polygon | MultiPolygon | None]],
     marks: Sequence[Box] = (),
+    units: str = "mm",
 ) -> list[str]:
     """Tag every room and return, as one line each, the tags that found no place or had to be cut short."""
     left: list[str] = []
     for ceiling in ceilings:
         for room in ceiling.zone.rooms:
-            lines = _tag_lines(ceiling, room)
+            lines = _tag_lines(ceiling, room, units)
             rather = _marks_in(view, room.outline, marks)
             if not _try(canvas, view, room.outline, lines, _SIZES, rather) and not _try(
                 canvas, view, room.outline, lines, _SIZES[2:]

@@ -9,7 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ifcgrid.domain.errors import UnitError
-from ifcgrid.domain.units import INCH, format_feet_inches, format_mm, parse_length, parse_size
+from ifcgrid.domain.units import (
+    INCH,
+    format_feet_inches,
+    format_mm,
+    in_feet_and_inches,
+    parse_length,
+    parse_size,
+)
 
 
 @pytest.mark.parametrize(
@@ -85,3 +92,20 @@ def test_sizes_are_two_lengths(text, size):
 def test_what_is_no_size_is_refused(text):
     with pytest.raises(UnitError):
         parse_size(text)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "restated"),
+    [
+        ("borders 419.1 mm along and 406.4 mm across", "borders 1'-4 1/2\" along and 1'-4\" across"),
+        ("borders 305 to 508 mm along", "borders 1'-0\" to 1'-8\" along"),
+        ("609.6 x 1219.2 mm do not go into", "2'-0\" x 4'-0\" do not go into"),
+        ("move by (-51, +0, 254) mm in X", 'move by (-2", +0", 10") in X'),
+        ("no narrower than half a module (305 mm)", "no narrower than half a module (1'-0\")"),
+        ("duct 'Duct 300 x 200 mm' hangs 25.4 mm low", "duct 'Duct 300 x 200 mm' hangs 1\" low"),
+        ("the Children's room 12 and 51 mm more", "the Children's room 12 and 2\" more"),
+        ("8 hangers, 0.27 m² and 12 mmm stay", "8 hangers, 0.27 m² and 12 mmm stay"),
+    ],
+)
+def test_sentences_are_restated_in_feet_and_inches_and_names_are_not(sentence, restated):
+    assert in_feet_and_inches(sentence) == restated

@@ -126,3 +126,25 @@ def test_spaces_show_the_height_and_where_it_stands() -> None:
     assert row.split() == ["101", "Office", "26.05", "26.10", "2700", "covering", "*", "covering", "12"]
     assert "101 Office: a column stands in it" in text
     assert "109 Shaft: a shaft" in text
+
+
+def test_a_model_in_feet_is_told_in_feet() -> None:
+    text = format_summary(
+        record_build(
+            model={**MODEL, "unit": "foot"},
+            ceilings=[build_ceiling(rectangle(6100, 4270), (350, 335))],
+            findings=[finding("duct 'A 51 mm' stands 51 mm low")],
+        )
+    )
+    row = next(line for line in text.splitlines() if line.startswith("101"))
+    assert "8'-10 5/16\"" in row  # 2700 mm
+    assert "1'-1 3/4\"" in row  # 350 mm
+    assert "duct 'A 51 mm' stands 2\" low" in text
+
+
+def test_a_room_given_in_feet_is_told_as_it_was_given() -> None:
+    record = record_room(build_ceiling(rectangle(6100, 4270), (350, 335)), 0)
+    text = format_layout({**record, "given": "20' x 14'", "units": "ft-in"})
+    assert text.startswith("Room:    20' x 14', 26.047 m2\n")
+    assert "module 1'-11 5/8\" x 1'-11 5/8\"" in text  # 600 mm
+    assert "Borders: along 1'-1 3/4\", across 1'-1 3/16\"" in text

@@ -231,3 +231,32 @@ def test_names_are_text_whatever_they_hold(name: str) -> None:
 def test_the_same_storey_gives_the_same_bytes() -> None:
     first, second = (draw_storey("x", storey(), OMITTED, obstacles=DEVICES, stamp=STAMP) for _ in "ab")
     assert first == second
+
+
+@pytest.mark.parametrize(
+    ("width", "depth", "paper"),
+    [(70000, 24000, (891, 420)), (24000, 50000, (420, 594)), (25000, 20000, (420, 297))],
+)
+def test_a_long_building_gets_a_long_sheet_and_a_deep_one_a_deep_sheet(width, depth, paper) -> None:
+    svg = draw_storey("", [build_ceiling(rectangle(width, depth), (600, 600))], stamp=STAMP)
+    assert f'width="{paper[0]}mm" height="{paper[1]}mm"' in svg
+    assert "Scale 1:100" in svg
+
+
+def test_in_feet_and_inches_every_length_is_in_them() -> None:
+    svg = draw_storey(
+        "", storey(), obstacles=DEVICES, findings=[finding("duct 51 mm too low")], stamp=STAMP, units="ft-in"
+    )
+    words = words_of(svg)
+    assert "+8'-10 5/16\"" in words  # 2700 mm
+    assert "border 1'-1 3/4\" / 1'-1 3/16\"" in words  # 350 / 335 mm
+    assert 'duct 2" too low' in words
+    assert "both in feet and inches" in words
+    assert crossing_texts(svg) == []
+
+
+def test_a_list_longer_than_its_column_says_how_much_is_left_out() -> None:
+    many = [OmittedRoom(number=str(k), name="Room", reason="a long reason " * 9) for k in range(400)]
+    svg = draw_storey("", storey()[:1], many, stamp=STAMP)
+    assert re.search(r"\.\.\. and \d+ lines more: see the record", words_of(svg))
+    assert crossing_texts(svg) == []
