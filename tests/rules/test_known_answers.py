@@ -307,6 +307,15 @@ class TestOneHanger:
         assert verdict_of(judge(replace(ceiling, hangers=countered), "c636-19", "hanger-plumb")) == "pass"
 
 
+class TestEdgesAlongWalls:
+    """A room of whole modules, turned, has walls that lie on grid lines but for the noise of floats."""
+
+    @pytest.mark.parametrize("angle", [0.0, 17.0, 107.000000004])
+    def test_no_member_is_asked_for_under_an_edge_on_the_wall_angle(self, angle: float) -> None:
+        made = judged.build_ceiling(judged.rectangle(6000, 4800), (600, 600), angle_deg=angle, at=(8e4, -3e4))
+        assert verdict_of(judge(made, "layout-1", "panel-edge-without-member")) == "pass"
+
+
 class TestDeflectionClasses:
     """EN 13964 classes from memory: span / 500 and at most 4.0 mm; span / 300."""
 

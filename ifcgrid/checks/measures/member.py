@@ -154,7 +154,10 @@ def _edges(
     point[:, axis], point[:, 1 - axis] = along, across
     on_line = np.abs(across - line * module) <= tolerance.LENGTH
     odd = np.isin(owner, np.array(sorted(panels.outlines), dtype=np.int64))
-    inside = np.asarray(shapely.contains_properly(case.outline, shapely.points(point)))
+    spots = shapely.points(point)
+    # An edge along a wall lies on the wall angle.
+    away = np.asarray(shapely.distance(case.outline.boundary, spots)) > tolerance.LENGTH
+    inside = np.asarray(shapely.contains(case.outline, spots)) & away
     for k in np.flatnonzero(on_line & odd & inside).tolist():
         edge = panels.outlines[int(owner[k])].boundary
         on_line[k] = bool(shapely.dwithin(edge, shapely.Point(point[k]), tolerance.LENGTH))
