@@ -14,6 +14,7 @@ within the spacing a gap stays, as short as can be.
 from __future__ import annotations
 
 import heapq
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count, pairwise
@@ -23,7 +24,8 @@ from ifcgrid.domain import tolerance
 
 __all__ = ["Answer", "Cost", "Kind", "Run", "Window", "cover", "keeps", "settle", "spread"]
 
-_SWEEPS = 20
+_SWEEPS = 8
+"""Supports are drawn to the middle so often."""
 
 Window = tuple[float, float]
 """Where along the run at least one support has to be."""
@@ -165,14 +167,15 @@ def spread(run: Run, kinds: Sequence[Kind]) -> Answer:
     """Supports as cheap as the cheapest, set as evenly as that allows.
 
     The spacing and the end distance are tightened by one share as far as the cost stays the
-    same, so that supports use up the same part of both limits.
+    same, so that supports use up the same part of both limits; then those of the first kind
+    are drawn to the middle between their neighbours.
     """
     answer = cover(run, kinds)
     low = (run.high - run.low) / (2 * run.end + max(answer.cost[3] - 1, 0) * run.spacing)
     low, high = min(low + tolerance.LENGTH / run.spacing, 1.0), 1.0
     even = cover(replace(run, share=low), kinds)
     if even.cost == answer.cost and even.unmet == answer.unmet:
-        return even
+        return settle(run, kinds, even)
     while (high - low) * run.spacing > tolerance.EVEN:
         middle = (low + high) / 2
         tighter = cover(replace(run, share=middle), kinds)
@@ -180,24 +183,27 @@ def spread(run: Run, kinds: Sequence[Kind]) -> Answer:
             answer, high = tighter, middle
         else:
             low = middle
-    return answer
+    return settle(run, kinds, answer)
 
 
 def settle(run: Run, kinds: Sequence[Kind], answer: Answer) -> Answer:
     """The same supports with those of the first kind drawn to the middle between their neighbours.
 
-    Beside gaps and other kinds that is what is left to do; supports at a gap keep to it.
+    Each stays in the windows that it serves; supports at a gap keep to it.
     """
     places = [place for place, _ in answer.places]
+    bands = [(run.low, run.high)] * len(places)
+    for low, high in (w for w in run.windows if w not in answer.unmet):
+        k = bisect_left(places, low - tolerance.LENGTH)
+        bands[k] = (max(bands[k][0], low), min(bands[k][1], high))
     held = {end for gap in answer.gaps for end in gap}
-    served = [w for w in run.windows if w not in answer.unmet]
+    free = [i for i, (p, kind) in enumerate(answer.places) if kind == 0 and p not in held]
     for _ in range(_SWEEPS):
-        for i, (place, kind) in enumerate(answer.places):
-            if kind != 0 or place in held:
-                continue
-            target = _middle(run, places, i)
+        for i in free:
+            low, high = bands[i]
+            target = min(max(_middle(run, places, i), low), high)
             spot = kinds[0].last(target - 2 * tolerance.LENGTH, target)
-            if spot is not None and _serves(served, [*places[:i], spot, *places[i + 1 :]]):
+            if spot is not None and spot >= low:
                 places[i] = spot
     moved = tuple((place, kind) for place, (_, kind) in zip(places, answer.places, strict=True))
     return replace(answer, places=moved)

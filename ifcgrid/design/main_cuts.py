@@ -75,6 +75,8 @@ class MainCutter:
     used: int = 0
     offcuts: list[tuple[float, int]] = field(default_factory=list)
     """Where what is left of a stock part begins, and which part it is."""
+    chain: dict[int, int] = field(default_factory=dict)
+    """How many runs before it began with an off-cut of one another, by stock part."""
     splices: dict[int, list[float]] = field(default_factory=dict)
     short: int = 0
     crowded: int = 0
@@ -90,6 +92,7 @@ class MainCutter:
         stock = self._new() if way.stock is None else way.stock
         if way.stock is not None:
             self.offcuts = [rest for rest in self.offcuts if rest[1] != stock]
+        link = self.chain.get(stock, 0)
         pieces = []
         place, at = self.cutting.end_gap, way.at
         end = place + length
@@ -100,7 +103,9 @@ class MainCutter:
             place, at = piece_end, 0.0
             if piece_end < end:
                 stock = self._new()
-        if self.stock_length - rest >= max(self.cutting.least_piece, tolerance.SHORTEST_MEMBER):
+                self.chain[stock] = link + 1
+        is_long = self.stock_length - rest >= max(self.cutting.least_piece, tolerance.SHORTEST_MEMBER)
+        if is_long and self.chain.get(stock, 0) <= self.cutting.offcut_chain:
             self.offcuts.append((rest, stock))
         self.splices.setdefault(run.line, []).extend(run.start + piece.end for piece in pieces[:-1])
         return pieces
@@ -116,8 +121,7 @@ class MainCutter:
 
     def _ways(self, run: MainRun, length: float) -> list[_Way]:
         sources: list[tuple[float, int | None]] = [(0.0, None)]
-        if self.cutting.reuses_offcuts:
-            sources += self.offcuts
+        sources += self.offcuts
         ways = []
         for least, stock in sources:
             base = self._base(run, least)

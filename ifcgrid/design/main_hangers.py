@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.design.covering import Answer, Kind, Run, keeps, settle, spread
+from ifcgrid.design.covering import Answer, Kind, Run, keeps, spread
 from ifcgrid.design.overhead import Line, Overhead
 from ifcgrid.design.stretches import Stretch, common, complement, unite
 from ifcgrid.design.ways import Bar, Bars, Leans, Places
@@ -108,7 +108,7 @@ class MainHangers:
             bars,
             Places(cost=(1, 0, 0, 1), stretches=low),
         ]
-        answer = self._share_bars(run, settle(run, kinds, spread(run, kinds)), bars)
+        answer = self._share_bars(run, spread(run, kinds), bars)
         spots: list[Spot] = []
         for place, kind in answer.places:
             if kind == _SPLAYED:

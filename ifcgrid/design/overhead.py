@@ -149,6 +149,8 @@ class Overhead:
         )
 
     def _near(self, line: Line, along: float, aside: float) -> list[int]:
+        if not self.hurdles:
+            return []
         reach = (
             max((self.rise(k)[1] for k in range(len(self.hurdles))), default=0.0) if along or aside else 0.0
         )

@@ -7,6 +7,7 @@ from one stock tee (NAVEDTRA 14044 p. 5-17). Saw cuts are taken to be thin.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -134,10 +135,11 @@ def _cut_mains(
     system: GridSystem, cutting: Cutting, layout: Layout, members: Members
 ) -> tuple[_Columns, MainCutter]:
     cutter = MainCutter(cutting=cutting, stock_length=system.main_stock, spacing=layout.main_every)
-    rows = []
+    rows, offsets = [], layout.row_offsets
     for k in np.flatnonzero(members.role == Role.MAIN_RUNNER).tolist():
         start, end = float(members.start[k, 0]), float(members.end[k, 0])
-        first = _first_tee_line(layout, int(members.line[k]), start + cutting.end_gap, end - cutting.end_gap)
+        beside = {offsets[row % len(offsets)] for row in (members.line[k] - 1, members.line[k])}
+        first = _first_tee_line(layout.along, beside, start + cutting.end_gap, end - cutting.end_gap)
         run = MainRun(
             line=int(members.line[k]),
             start=start,
@@ -161,13 +163,9 @@ def _cut_mains(
     ), cutter
 
 
-def _first_tee_line(layout: Layout, main: int, low: float, high: float) -> float | None:
+def _first_tee_line(along: float, offsets: Iterable[float], low: float, high: float) -> float | None:
     """The first place within a stretch of a main where a tee line of a row beside it meets it."""
-    places = []
-    for row in (main - 1, main):
-        offset = layout.row_offset(row)
-        places.append((tolerance.floor_div(low - offset, layout.along) + 1) * layout.along + offset)
-    first = min(places)
+    first = min((tolerance.floor_div(low - o, along) + 1) * along + o for o in offsets)
     return first if first < high - tolerance.LENGTH else None
 
 

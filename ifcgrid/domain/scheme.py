@@ -28,7 +28,9 @@ class Cutting:
     `tees` are the stock lengths by rank: that of the tees between mains, then that of the
     tees between those. A main or tee ends `end_gap` short of a wall. Splices of neighbouring
     mains stand at least `stagger` apart (0: not asked), no piece of a main is shorter than
-    `least_piece`, and off-cuts start further runs when `reuses_offcuts`. `notches` are places
+    `least_piece`. What is left at a run's end may start another run, whose own rest may start
+    a third: `offcut_chain` is how often that may go on (0: off-cuts start no run; 1: two
+    patterns of cuts take turns; more saves mains and makes more patterns). `notches` are places
     on a stock main that weaken it and so want a hanger on both sides (expansion notches of
     fire-rated mains), in mm from its factory start.
     """
@@ -39,7 +41,7 @@ class Cutting:
     end_gap: float = 0.0
     stagger: float = 0.0
     least_piece: float = 0.0
-    reuses_offcuts: bool = True
+    offcut_chain: int = 1
     notches: tuple[float, ...] = ()
     basis: str = ""
 
@@ -125,12 +127,11 @@ def cutting_from_table(table: Any, owner: str, *, ranks: int) -> Cutting:
             f"rank{'s' if ranks > 1 else ''} of tees, so give {ranks}"
         )
     given["notches"] = _lengths(table, "notches", owner)
-    if "reuses_offcuts" in table:
-        if not isinstance(table["reuses_offcuts"], bool):
-            raise SystemDataError(
-                f"grid system {owner}: reuses_offcuts is {table['reuses_offcuts']!r}; give true or false"
-            )
-        given["reuses_offcuts"] = table["reuses_offcuts"]
+    if "offcut_chain" in table:
+        chain = table["offcut_chain"]
+        if isinstance(chain, bool) or not isinstance(chain, int) or chain < 0:
+            raise SystemDataError(f"grid system {owner}: offcut_chain is {chain!r}; give 0, 1, 2 ...")
+        given["offcut_chain"] = chain
     return Cutting(**given, basis=str(table.get("basis", "")))
 
 

@@ -61,12 +61,12 @@ def test_no_tee_ends_in_the_air(case: Case) -> None:
                 assert on_member or walls.distance(spot) <= HAIR
 
 
-@given(layouts(), st.sampled_from([0.0, 3.0]), st.sampled_from([0.0, 500.0]), st.booleans())
+@given(layouts(), st.sampled_from([0.0, 3.0]), st.sampled_from([0.0, 500.0]), st.integers(0, 3))
 @settings(max_examples=80, deadline=None)
 def test_pieces_fill_their_member_and_no_stock_is_used_twice(
-    case: Case, gap: float, stagger: float, reuses: bool
+    case: Case, gap: float, stagger: float, chain: int
 ) -> None:
-    system, members, pieces = _cut(case, end_gap=gap, stagger=stagger, reuses_offcuts=reuses)
+    system, members, pieces = _cut(case, end_gap=gap, stagger=stagger, offcut_chain=chain)
     room, layout, _ = case
     local = layout.frame.shape_to_local(room)
     assert set(pieces.member.tolist()) == set(np.flatnonzero(members.role != Role.WALL_ANGLE).tolist())
@@ -99,10 +99,10 @@ def test_pieces_fill_their_member_and_no_stock_is_used_twice(
     assert set(pieces.stock_length.tolist()) <= known
 
 
-@given(layouts(), st.booleans())
+@given(layouts(), st.integers(0, 3))
 @settings(max_examples=80, deadline=None)
-def test_a_hole_is_on_every_tee_line_that_meets_a_main(case: Case, reuses: bool) -> None:
-    system, members, pieces = _cut(case, reuses_offcuts=reuses)
+def test_a_hole_is_on_every_tee_line_that_meets_a_main(case: Case, chain: int) -> None:
+    system, members, pieces = _cut(case, offcut_chain=chain)
     layout = case[1]
     assert system.cutting
     pitch, gap = system.cutting.hole_pitch, system.cutting.end_gap

@@ -32,12 +32,12 @@ CASES = {
 
 
 @pytest.mark.parametrize("name", CASES)
-@pytest.mark.parametrize("reuses", [False, True])
-def test_stock_parts_and_splices(name: str, reuses: bool) -> None:
+@pytest.mark.parametrize("chain", [0, 1, 3])
+def test_stock_parts_and_splices(name: str, chain: int) -> None:
     (length, width), system_id, node, mains, splices, cross_tees, second_tees = CASES[name]
     system = read_system(system_id)
     assert system.cutting
-    system = replace(system, cutting=replace(system.cutting, end_gap=0.0, reuses_offcuts=reuses))
+    system = replace(system, cutting=replace(system.cutting, end_gap=0.0, offcut_chain=chain))
     room = box(0, 0, length * INCH, width * INCH)
     layout = make_layout(
         room, system.along, system.across, node=(node[0] * INCH, node[1] * INCH), main_every=system.main_every
@@ -48,7 +48,7 @@ def test_stock_parts_and_splices(name: str, reuses: bool) -> None:
     role = members.role[cut.pieces.member]
     assert cut.pieces.stock is not None
     found = {r: len(np.unique(cut.pieces.stock[role == r])) for r in Role}
-    assert found[Role.MAIN_RUNNER] == mains[reuses]
+    assert found[Role.MAIN_RUNNER] == mains[chain > 0]
     assert found[Role.CROSS_TEE] == cross_tees
     assert found[Role.SECOND_TEE] == second_tees
     assert int((cut.pieces.number > 0).sum()) == splices

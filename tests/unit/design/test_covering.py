@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 import numpy as np
 import pytest
 
-from ifcgrid.design.covering import Answer, Kind, Run, cover, settle, spread
+from ifcgrid.design.covering import Answer, Kind, Run, cover, spread
 from ifcgrid.design.stretches import Stretch, complement, holds
 from ifcgrid.design.ways import Places
 
@@ -113,7 +113,7 @@ def test_a_window_on_both_sides_of_a_splice_gets_two() -> None:
 def test_a_gap_that_nothing_can_close_is_as_short_as_can_be() -> None:
     run = Run(low=0.0, high=6000.0, spacing=1200.0, end=450.0)
     kinds: list[Kind] = [_straight((0.0, 2000.0), (4000.0, 6000.0))]
-    answer = settle(run, kinds, spread(run, kinds))
+    answer = spread(run, kinds)
     assert answer.gaps == ((2000.0, 4000.0),)
     assert answer.cost[0] == 1
     places = _places(answer)

@@ -65,7 +65,7 @@ def test_lengths_are_read_with_their_units() -> None:
         ({"end_gap": "-1 mm"}, "end_gap"),
         ({"tees": ["4 ft"]}, "the system has 2 ranks of tees, so give 2"),
         ({"tees": "4 ft"}, "give a list of lengths"),
-        ({"reuses_offcuts": "yes"}, "give true or false"),
+        ({"offcut_chain": "yes"}, "give 0, 1, 2"),
         ({"holes": 3}, "unknown entry 'holes'"),
     ],
 )
