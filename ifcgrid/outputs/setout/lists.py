@@ -15,6 +15,7 @@ from ifcgrid.outputs.paper import dimension
 from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions
 from ifcgrid.outputs.paper.sheet import Block
 from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut, Tie
+from ifcgrid.outputs.setout.cuts import cut_lines, kind_lines
 from ifcgrid.outputs.setout.devices import device_lines
 from ifcgrid.outputs.setout.wall import Wall
 from ifcgrid.outputs.setting_out import row_sentence, taper_sentences
@@ -223,7 +224,7 @@ def _hangers(ceiling: Ceiling, setout: SetOut, units: str) -> Block:
         )
     if len(known) < len(drops):
         lines.append(f"{len(drops) - len(known)} hangers have no structure above them in the model.")
-    return Block(title="Hangers", lines=lines)
+    return Block(title="Hangers", lines=[*lines, *kind_lines(ceiling, units)])
 
 
 def _member_text(ceiling: Ceiling, role: Role, units: str) -> str:
@@ -294,6 +295,8 @@ def list_blocks(
     if len(ceiling.hangers):
         blocks.append(_hangers(ceiling, setout, units))
     blocks += [_panels(ceiling, units, obstacles), _members(ceiling, units)]
+    if cuts := cut_lines(ceiling, setout, units):
+        blocks.append(Block(title="Cut list", lines=cuts))
     if not failing(findings):
         blocks.append(_findings(findings))
     return blocks
