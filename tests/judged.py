@@ -213,7 +213,7 @@ def walled(*gaps: float | None, ends: Sequence[float] = ()) -> Ceiling:
 
 def with_bars(count: int, borders: tuple[float, float] = (450.0, 450.0)) -> Ceiling:
     """One free wall with `count` bars; the first parallel runner is a border away from it."""
-    ceiling = build_ceiling(rectangle(6300, 5100), borders)
+    ceiling = build_ceiling(rectangle(6000 + 2 * borders[0], 4800 + 2 * borders[1]), borders)
     walls = (PerimeterWall(part=0, ring=0, edge=0, is_attached=False, gap=19.05),)
     bars = Stabilisers(
         ring=np.zeros(count, dtype=np.int32),
