@@ -20,6 +20,7 @@ from ifcgrid.domain.ceiling import Ceiling, Hangers, Members
 from ifcgrid.domain.errors import ModelError, SystemDataError
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.hanging import Braces, Trapezes, Wires
+from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.policy import DEFAULT_POLICY, Policy
 from ifcgrid.domain.room import SkippedRoom, Zone
@@ -121,36 +122,14 @@ def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacl
         points=held.points,
     )
     openings = fit_devices(zone, layout, devices, zone.level)
-    members, hangers = written.members, written.hangers
     move = _Move(written.frame, layout.frame)
-    start, end = move.points(members["start"]), move.points(members["end"])
-    point = move.points(hangers["point"])
-    is_straight = not hangers["kind"].any()
     return Ceiling(
         zone=zone,
         system=written.system,
         layout=layout,
         panels=cut_panels(zone, layout, openings),
-        members=Members(
-            role=members["role"],
-            line=members["line"],
-            index=members["index"],
-            room=rooms_at(zone, layout, (start + end) / 2),
-            start=start,
-            end=end,
-        ),
-        hangers=Hangers(
-            line=hangers["line"],
-            index=hangers["index"],
-            room=rooms_at(zone, layout, point),
-            point=point,
-            bottom=hangers["bottom"],
-            top=hangers["top"],
-            support=written.support,
-            kind=None if is_straight else hangers["kind"],
-            top_point=None if is_straight else move.points(hangers["top_point"]),
-            fixing=written.fixing,
-        ),
+        members=_members(zone, layout, written, move),
+        hangers=_hangers(zone, layout, written, move),
         openings=openings,
         policy=policy,
         seating=seat_devices(zone, layout, asked),
@@ -160,6 +139,37 @@ def _hang_again(zone: Zone, written: WrittenCeiling, obstacles: Sequence[Obstacl
         stabilisers=move.stabilisers(written.stabilisers),
         joints=move.joints(written.joints),
         perimeter=written.perimeter,
+    )
+
+
+def _members(zone: Zone, layout: Layout, written: WrittenCeiling, move: _Move) -> Members:
+    members = written.members
+    start, end = move.points(members["start"]), move.points(members["end"])
+    return Members(
+        role=members["role"],
+        line=members["line"],
+        index=members["index"],
+        room=rooms_at(zone, layout, (start + end) / 2),
+        start=start,
+        end=end,
+    )
+
+
+def _hangers(zone: Zone, layout: Layout, written: WrittenCeiling, move: _Move) -> Hangers:
+    hangers = written.hangers
+    point = move.points(hangers["point"])
+    is_straight = not hangers["kind"].any()
+    return Hangers(
+        line=hangers["line"],
+        index=hangers["index"],
+        room=rooms_at(zone, layout, point),
+        point=point,
+        bottom=hangers["bottom"],
+        top=hangers["top"],
+        support=written.support,
+        kind=None if is_straight else hangers["kind"],
+        top_point=None if is_straight else move.points(hangers["top_point"]),
+        fixing=written.fixing,
     )
 
 
