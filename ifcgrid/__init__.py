@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ifcgrid.ifc.reading.rooms import read_rooms
     from ifcgrid.ifc.writing.write import save_model, write_ceilings
     from ifcgrid.outputs.setout import draw_setout
-    from ifcgrid.pipeline import build, read_back, read_plan_file
+    from ifcgrid.pipeline import build, read_back, read_plan_file, take_off
     from ifcgrid.policies import read_policy
     from ifcgrid.systems import read_system
 
@@ -43,6 +43,7 @@ _HOMES = {
     "read_system": "ifcgrid.systems",
     "save_model": "ifcgrid.ifc.writing.write",
     "solve_layout": "ifcgrid.design.layout",
+    "take_off": "ifcgrid.pipeline",
     "write_ceilings": "ifcgrid.ifc.writing.write",
 }
 
@@ -64,6 +65,7 @@ __all__ = [
     "read_system",
     "save_model",
     "solve_layout",
+    "take_off",
     "write_ceilings",
 ]
 

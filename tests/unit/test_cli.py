@@ -82,6 +82,8 @@ def test_an_outline_and_a_sheet(tmp_path, capsys):
         (["build", GATEHOUSE, "-o", "a.ifc", "--plan", "no such plan.toml"], "cannot be read"),
         (["build", GATEHOUSE, "-o", "a.ifc", "--system", "brick"], "choose one of"),
         (["clash", GATEHOUSE], "run ifcgrid build"),
+        (["takeoff", GATEHOUSE], "run ifcgrid build"),
+        (["takeoff", GATEHOUSE, "--prices", "no such file.csv"], "cannot be read"),
         (["explain", GATEHOUSE, "--room", "no such room"], "there are"),
         (["explain", GATEHOUSE, "--room", "1", "--policy", "best"], "choose one of"),
         (["explain", GATEHOUSE, "--room", "1", "--picture", GATEHOUSE], "is a file that is read"),
@@ -232,6 +234,28 @@ def test_one_room_can_be_explained_without_a_model(tmp_path, capsys):
     assert main(["layout", "--room", "6019 x 4270", "--explain", "--picture", str(picture)]) == 0
     assert "19 mm narrower along the mains: 10 cells instead of 11" in capsys.readouterr().out
     assert "<svg" in picture.read_text(encoding="utf-8")
+
+
+def test_a_take_off_is_written_with_the_build_and_read_off_the_model(tmp_path, capsys):
+    built, book = str(tmp_path / "out.ifc"), tmp_path / "built.xlsx"
+    services = str(MODELS / "gatehouse-services.ifc")
+    arguments = ["--with", services, "--system", "lay-in-2x2-ft", "--takeoff", str(book)]
+    assert main(["build", GATEHOUSE, "-o", built, *arguments]) in (0, 1)
+    assert book.read_bytes()[:2] == b"PK"
+    prices = tmp_path / "prices.csv"
+    prices.write_text("item,unit,price\npanel,m2,12\ntee,pcs,3\n", encoding="utf-8")
+    record = tmp_path / "takeoff.json"
+    targets = ["--xlsx", str(tmp_path / "a.xlsx"), "--csv", str(tmp_path / "a.csv"), "--json", str(record)]
+    capsys.readouterr()
+    assert main(["takeoff", built, "--prices", str(prices), "--alternatives", *targets]) == 0
+    out = capsys.readouterr().out
+    assert "proved bound" in out
+    assert "as laid out" in out
+    told = json.loads(record.read_text(encoding="utf-8"))
+    assert {str(tmp_path / "a.xlsx"), str(tmp_path / "a.csv")} == set(told["outputs"])
+    assert len({cost["system"] for cost in told["costs"]}) > 3
+    assert main(["takeoff", built, "--order", str(prices)]) == 2
+    assert "order file" in capsys.readouterr().err
 
 
 def test_the_version_is_told_without_reading_a_model(capsys):

@@ -107,6 +107,8 @@ def cost_rooms(take_off: TakeOff, prices: Sequence[Price]) -> dict[str, tuple[fl
         articles = [(item, size, n) for (key, item, size), n in shares.items() if key == room.key]
         for item, size, number in articles:
             cost = _cost(room, item, size, number, prices, nets)
+            if cost is None and item is Item.SPLICE:
+                continue  # most mains bear their own
             if cost is None:
                 missing.append(f"{item.value} {' x '.join(f'{x:g}' for x in size)}".strip())
             else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 __all__ = ["format_take_off"]
@@ -30,6 +30,21 @@ def _size(mm: list[float]) -> str:
     return " x ".join(f"{x:g}" for x in mm)
 
 
+_CHEAPEST = 3
+
+
+def _cheapest(costs: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Of every zone the way it is laid out and the cheapest others; all of them are in the outputs."""
+    kept: list[Mapping[str, Any]] = []
+    for room in dict.fromkeys(cost["room"] for cost in costs):
+        own = [cost for cost in costs if cost["room"] == room]
+        others = sorted(
+            (c for c in own if not c["chosen"]), key=lambda c: (c["cost"], c["system"], c["angle_deg"])
+        )
+        kept += [*(c for c in own if c["chosen"]), *others[:_CHEAPEST]]
+    return kept
+
+
 def _section(spec: str) -> str:
     return f"({spec})" if spec else ""
 
@@ -54,7 +69,7 @@ def format_take_off(record: Mapping[str, Any]) -> str:
     if record["costs"]:
         names = {room["key"]: room["number"] or room["name"] for room in rooms}
         lines += ["", "Costs by your price table, without allowances"]
-        for cost in record["costs"]:
+        for cost in _cheapest(record["costs"]):
             chosen = "  as laid out" if cost["chosen"] else ""
             missing = (
                 f"  without a price: {', '.join(cost['without_price'])}" if cost["without_price"] else ""
