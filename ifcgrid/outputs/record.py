@@ -20,6 +20,7 @@ from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.layout import Certificate, Layout
 from ifcgrid.domain.room import CeilingHeight, HeightEvidence, Room, SkippedRoom
 from ifcgrid.outputs.moves import record_devices, record_moves
+from ifcgrid.outputs.pieces import record_pieces
 from ifcgrid.outputs.setout.wall import name_walls
 from ifcgrid.outputs.setting_out import record_setting_out
 
@@ -209,6 +210,7 @@ def record_room(ceiling: Ceiling, index: int = 0) -> dict[str, Any]:
         "panels": {"full": full, "cut": int(panels.sum()) - full},
         "members": {role.word: int((roles == role).sum()) for role in Role},
         "hangers": int((ceiling.hangers.room == index).sum()),
+        **record_pieces(ceiling, index),
         "openings": sum(opening.room == index for opening in ceiling.openings),
         "devices": record_devices(ceiling),
         "moves": record_moves(ceiling, index),

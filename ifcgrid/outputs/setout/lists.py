@@ -245,7 +245,12 @@ def _members(ceiling: Ceiling, units: str) -> Block:
         title="Members",
         lines=[
             *(_member_text(ceiling, role, units) for role in roles),
-            "Lengths are to centre lines and wall faces, before splices: deduct seats and clearances.",
+            "Lengths are to centre lines and wall faces"
+            + (
+                "; the cut list says what is cut."
+                if ceiling.pieces is not None
+                else ": deduct seats and clearances."
+            ),
         ],
     )
 
