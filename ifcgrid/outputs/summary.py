@@ -222,12 +222,20 @@ def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str], units: 
     return f"    {room + ': ' if room else ''}{_told(finding['message'], units)}"
 
 
+def _rule_of(finding: Mapping[str, Any]) -> str:
+    """A rule's name, after the document and edition that it belongs to."""
+    if not finding.get("document"):
+        return str(finding["rule"])
+    document, category, rest = str(finding["document"]).partition(" SDC ")
+    return f"{document}-{finding['edition']}{category}{rest} {finding['rule']}"
+
+
 def _findings(record: Mapping[str, Any], units: str) -> list[str]:
     titles = {room["key"]: _title(room) for room in record.get("rooms", ())}
     groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for finding in record.get("findings", ()):
         if finding["verdict"] != "pass":
-            groups.setdefault((finding["verdict"], finding["rule"]), []).append(finding)
+            groups.setdefault((finding["verdict"], _rule_of(finding)), []).append(finding)
     if not groups:
         return []
     lines = ["", "Findings"]

@@ -201,7 +201,7 @@ CASES: dict[tuple[str, str, str], tuple[int, Callable[[float], Made]]] = {
 """By file, rule and switch position: which side of the limit is right, and a ceiling with a wanted value."""
 
 COUNTED = {
-    "layout-1": {"panel-edge-without-member", "main-without-hanger", "hanger-spacing", "hanger-end"},
+    "layout-1": {"panel-edge-without-member", "main-unhung", "hanger-spacing", "hanger-end"},
     "c635-17": {"duty-class"},
     "c635m-17": {"duty-class"},
     "c636-19": {"wire-strength", "wire-stress", "wire-wraps", "wall-angle-fixing"},

@@ -114,7 +114,7 @@ class TestLayout:
             ),
         )
         main = f"{bare.key}/main_runner/{line}/0"
-        assert judge(bare, "layout-1", "main-without-hanger")[0].subjects == (main,)
+        assert judge(bare, "layout-1", "main-unhung")[0].subjects == (main,)
         assert judge(bare, "layout-1", "hanger-spacing")[0].value == pytest.approx(6000)
         assert judge(bare, "layout-1", "hanger-spacing")[0].subjects == (main,)
 

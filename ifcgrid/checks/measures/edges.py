@@ -112,7 +112,7 @@ def stabilisers(case: Case, row: RuleRow) -> Measures | str:
         return statement(case, row, Verdict.UNKNOWN, "bars at free walls are not in the model")
     edges = [_edge(case, wall) for wall in free]
     count = np.array([int(((bars.ring == w.ring) & (bars.edge == w.edge)).sum()) for w in free], dtype=float)
-    near = np.array([_has_parallel_runner(case, edge, row.further("runner")) for edge in edges], dtype=bool)
+    near = np.array([_needs_none(case, edge, row.further("runner")) for edge in edges], dtype=bool)
     return at_least(
         case,
         row,
@@ -121,16 +121,20 @@ def stabilisers(case: Case, row: RuleRow) -> Measures | str:
         points=np.array([_middle(case, e) for e in edges]).reshape(-1, 2),
         noun="free walls",
         excused=near,
-        detail="walls with a parallel runner near need none",
+        detail="walls at which fewer than two runners end, or with a parallel runner near, need none",
     )
 
 
-def _has_parallel_runner(case: Case, edge: LineString, reach: float) -> bool:
-    """Whether a main or tee runs along the wall within reach of it, or no runner ends at it."""
+def _needs_none(case: Case, edge: LineString, reach: float) -> bool:
+    """Whether a main or tee runs along the wall within reach of it, or no two runners end at it."""
     if edge.is_empty:
         return True
     members = case.ceiling.members
     chosen = np.flatnonzero(members.role != Role.WALL_ANGLE)
+    ends = shapely.points(np.concatenate([members.start[chosen], members.end[chosen]]))
+    at_wall = np.asarray(shapely.distance(edge, ends)) <= case.ceiling.system.angle.face
+    if at_wall.sum() < 2:
+        return True
     a, b = np.asarray(edge.coords)[[0, -1]]
     way = (b - a) / max(float(np.hypot(*(b - a))), tolerance.LENGTH)
     step = members.end[chosen] - members.start[chosen]

@@ -63,7 +63,7 @@ def hanger_off_line(case: Case, row: RuleRow) -> Measures | str:
 
 
 @rule("Layout", "1")
-def main_without_hanger(case: Case, row: RuleRow) -> Measures | str:
+def main_unhung(case: Case, row: RuleRow) -> Measures | str:
     """Every main has a hanger."""
     held = np.bincount(case.hanger_main[case.hanger_main >= 0], minlength=len(case.ceiling.members))
     ends = case.ceiling.members
