@@ -93,6 +93,14 @@ def _damaged(written: str, change: Callable[[ifcopenshell.file, str], None]) -> 
     return _fails(file)
 
 
+def _inner_hanger(file: ifcopenshell.file, room: str) -> Any:
+    """One in the middle of the first main."""
+    hangers = _parts(file, room, "hanger")
+    line = min(int(tag.split("/")[1]) for tag in hangers)
+    numbers = sorted(int(tag.split("/")[2]) for tag in hangers if tag.startswith(f"hanger/{line}/"))
+    return hangers[f"hanger/{line}/{numbers[len(numbers) // 2]}"]
+
+
 def test_as_written_nothing_fails(written: str) -> None:
     assert _fails(ifcopenshell.file.from_string(written)) == {}
 
@@ -101,13 +109,9 @@ def test_a_deleted_hanger_fails_the_main_that_it_held(written: str) -> None:
     gone = {}
 
     def change(file: ifcopenshell.file, room: str) -> None:
-        hangers = _parts(file, room, "hanger")
-        line = sorted({tag.split("/")[1] for tag in hangers})[0]
-        on_main = sorted(
-            (tag for tag in hangers if tag.split("/")[1] == line), key=lambda t: int(t.split("/")[2])
-        )
-        gone["main"] = f"main_runner/{line}/0"
-        _delete(file, hangers[on_main[len(on_main) // 2]])
+        hanger = _inner_hanger(file, room)
+        gone["main"] = f"main_runner/{hanger.Tag.split('/')[1]}/0"
+        _delete(file, hanger)
 
     assert _damaged(written, change) == {"hanger-spacing": {gone["main"]}}
 
@@ -162,8 +166,7 @@ def test_a_deleted_tee_bares_the_panels_beside_it(written: str) -> None:
 
 def test_all_three_at_once_fail_each_on_its_own(written: str) -> None:
     def change(file: ifcopenshell.file, room: str) -> None:
-        hangers = sorted(_parts(file, room, "hanger"), key=lambda t: [int(n) for n in t.split("/")[1:]])
-        _delete(file, _parts(file, room, "hanger")[hangers[len(hangers) // 2]])
+        _delete(file, _inner_hanger(file, room))
         _move(file, sorted(_parts(file, room, "main_runner").items())[0][1], -30.0)
         tees = _parts(file, room, "cross_tee")
         _shorten(file, tees[max(tees, key=lambda tag: (_depth(tees[tag]), tag))], 120.0)
