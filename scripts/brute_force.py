@@ -24,8 +24,11 @@ __all__ = ["BruteForce", "beats", "random_room"]
 
 _Floats = NDArray[np.float64]
 
-_CLEAR = 0.02
-"""A line keeps this far from a wall that it does not lie on; nearer ones count as on it. In mm."""
+_STRIP = 0.25
+"""No strip is narrower than this, in mm: no tape tells such a line from one on the wall."""
+
+_HAIR = 0.02
+"""A line that misses a wall outside the room does so by this at least."""
 
 _PAIRS = 4
 """Equally good offsets a direction whose panels are counted."""
@@ -104,7 +107,7 @@ class _Direction:
         self.borders = [self._with_run(wall, around) for wall in long]
         self.returns = [self._with_run(wall, inside) for wall in short + holes]
         self.facing = [r for r in around if self._ends_on(r, long, 1) and self._ends_on(r, long, -1)]
-        self.places = np.array(sorted({w.place for w in outer + holes}))
+        self.walls = outer + holes
 
     def _walls(self, hull: Polygon, side: int) -> list[_Wall]:
         """All walls across the direction; `sign` +1 where the room is at greater coordinates."""
@@ -159,11 +162,16 @@ class _Direction:
         """Where to try: every millimetre, spots between, the walls, and close around a given offset."""
         module = self.module
         base = np.arange(0.0, module, 1.0)
+        places = np.array([wall.place for wall in self.walls])
         close = near + np.array([0.0, 0.05, 0.3, 1.0, 2.5, 7.0, -0.05, -0.3, -1.0, -2.5, -7.0])
-        tried = [base, base + 0.37, base + 0.5, rng.uniform(0, module, 200), close, self.places]
+        tried = [base, base + 0.37, base + 0.5, rng.uniform(0, module, 200), close, places]
         offsets = np.mod(np.concatenate(tried), module)
-        away = np.abs(np.mod(offsets[:, None] - self.places + module / 2, module) - module / 2).min(axis=1)
-        found: _Floats = offsets[(away < 1e-6) | (away > _CLEAR)]
+        is_on, is_clear = np.zeros(len(offsets), dtype=bool), np.ones(len(offsets), dtype=bool)
+        for wall in self.walls:
+            inside = np.mod(wall.sign * (offsets - wall.place), self.module)
+            is_on |= np.minimum(inside, self.module - inside) < 1e-6
+            is_clear &= (inside >= _STRIP) & (self.module - inside >= _HAIR)
+        found: _Floats = offsets[is_on | is_clear]
         return found
 
     def _strip(self, offsets: _Floats, place: float, sign: int) -> _Floats:

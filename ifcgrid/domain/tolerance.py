@@ -35,6 +35,7 @@ __all__ = [
     "SHORTEST_EDGE",
     "SHORTEST_MEMBER",
     "SHORTEST_OPENING",
+    "STRIP",
     "SURFACE_DEPTH",
     "WALL_FINISH",
     "WEIGHT",
@@ -50,6 +51,9 @@ LENGTH = 0.01
 
 AREA = 1.0
 """Two areas closer than this are equal (1 mm²)."""
+
+STRIP = 0.25
+"""A line this little inside a wall is set out on the wall; no tape tells them apart."""
 
 PIECE_AREA = 100.0
 """A scrap of room below this (1 cm²) in a cell is no piece: it is touched, not covered."""

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.design.layout.coverage import measure_cells
-from ifcgrid.design.layout.search import Lattice
+from ifcgrid.design.layout.lattice import Lattice
+from ifcgrid.design.layout.piece_width import find_shape, widths_in_cells
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.layout import Border
 from ifcgrid.domain.policy import Policy
@@ -74,7 +75,7 @@ def _measure_rest(
     greatest: _Floats,
     number: NDArray[np.int64],
 ) -> None:
-    """Fill in edges without a strip from the pieces that they bound."""
+    """Fill in edges without a strip from the pieces that they bound, each at its narrowest passage."""
     edges = lattice.plan.edges
     module = (lattice.axes[0].module, lattice.axes[1].module)
     coverage = measure_cells(edges.start, edges.end, module, np.array([offset]), marked=rest)
@@ -83,17 +84,15 @@ def _measure_rest(
     area = coverage.area[pieces.offset, pieces.row, pieces.column]
     run = np.abs(edges.end - edges.start)
     slope = np.degrees(np.arctan2(run.min(axis=1), run.max(axis=1)))
+    at = coverage.corners(np.array([offset]), pieces.offset, pieces.row, pieces.column)
+    width = widths_in_cells(find_shape(edges), at, module)
     for k in np.flatnonzero(rest).tolist():
-        cells = np.unique(pieces.cell[pieces.edge == k])
-        cells = cells[area[cells] >= tolerance.PIECE_AREA]
-        if len(cells) == 0:
-            continue
         if slope[k] <= 20.0:
             number[k] = int(run[k, 0] > run[k, 1])
-            sizes = pieces.extent[cells, number[k]]
-        else:
-            sizes = pieces.extent[cells].min(axis=1)
-        least[k], greatest[k] = sizes.min(), sizes.max()
+        cells = np.unique(pieces.cell[pieces.edge == k])
+        sizes = width[cells[(area[cells] >= tolerance.PIECE_AREA) & (width[cells] > 0.0)]]
+        if len(sizes):
+            least[k], greatest[k] = sizes.min(), sizes.max()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -54,6 +54,12 @@ class Coverage:
     module: tuple[float, float]
     pieces: Pieces | None
 
+    def corners(self, offsets: _Floats, layout: _Ints, row: _Ints, column: _Ints) -> _Floats:
+        """Least corners (n, 2) of cells of layouts whose nodes lie at `offsets` (k, 2)."""
+        number = self.first[layout] + np.stack([column, row], axis=1)
+        low: _Floats = offsets[layout] + number * np.array(self.module)
+        return low
+
     @property
     def is_piece(self) -> NDArray[np.bool_]:
         """Cells (offsets, rows, columns) that hold a panel, full or cut."""

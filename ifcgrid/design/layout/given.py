@@ -8,7 +8,8 @@ import numpy as np
 from shapely import Polygon
 
 from ifcgrid.design.layout.borders import explain_borders, list_borders, list_narrow
-from ifcgrid.design.layout.search import Lattice, make_lattices, see_plan, try_offsets
+from ifcgrid.design.layout.lattice import Lattice, make_lattices, see_plan
+from ifcgrid.design.layout.search import try_offsets
 from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.stagger import measure_staggered
 from ifcgrid.domain import tolerance
@@ -95,7 +96,7 @@ def _score(
 ) -> tuple[tuple[str, float], ...]:
     """The terms of a layout whose mains are given too; a trial has those of the best phase."""
     terms = lattice.policy.terms
-    scores = try_offsets(lattice, np.array([place])).scores[0].tolist()
+    scores = try_offsets(lattice, np.array([place]), is_final=True).scores[0].tolist()
     values = dict(zip(terms, scores, strict=True))
     _, best_length, best_crossed = lattice.mains_at(way, place)
     _, length, crossed = lattice.mains_at(way, place, (phase,))

@@ -17,8 +17,9 @@ from shapely import Polygon, affinity
 from ifcgrid.design.layout.directions import find_directions, split_ways
 from ifcgrid.design.layout.given import measure_layout
 from ifcgrid.design.layout.kept import keep_lines
+from ifcgrid.design.layout.lattice import Plan, make_lattices, see_edges
 from ifcgrid.design.layout.places import check_outline, find_frame
-from ifcgrid.design.layout.search import Plan, make_lattices, search, see_edges
+from ifcgrid.design.layout.search import search
 from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.solver import certify, choose
 from ifcgrid.design.layout.walls import Edges, read_edges

@@ -9,7 +9,7 @@ import shapely
 from shapely import Polygon
 
 from ifcgrid.design.layout.directions import find_directions, split_ways
-from ifcgrid.design.layout.search import Lattice
+from ifcgrid.design.layout.lattice import Lattice
 from ifcgrid.design.layout.walls import read_edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import NoLayoutError

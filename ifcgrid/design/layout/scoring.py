@@ -10,11 +10,21 @@ from numpy.typing import NDArray
 
 from ifcgrid.design.layout.coverage import Coverage, measure_cells
 from ifcgrid.design.layout.offsets import Axis
+from ifcgrid.design.layout.piece_width import find_shape, widths_in_cells
 from ifcgrid.design.layout.walls import Chords, Edges
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.policy import Term
 
-__all__ = ["Mains", "best_rows", "equal_within", "lost_on", "measure_joint", "place_mains", "rank_rows"]
+__all__ = [
+    "Mains",
+    "best_rows",
+    "equal_within",
+    "lost_on",
+    "measure_joint",
+    "measure_oblique",
+    "place_mains",
+    "rank_rows",
+]
 
 _Floats = NDArray[np.float64]
 _Bools = NDArray[np.bool_]
@@ -82,14 +92,36 @@ def measure_joint(
 
 
 def _shortfalls(coverage: Coverage, minimum: tuple[float, float]) -> _Floats:
-    """Shortfalls of the pieces at marked edges, summed for each offset."""
+    """Shortfalls of the pieces at marked edges, summed for each offset, by their bounding boxes.
+
+    A bounding box is never narrower than its piece, so no piece falls less short than this.
+    """
     pieces, count = coverage.pieces, len(coverage.area)
     if pieces is None:
         return np.zeros(count)
     area = coverage.area[pieces.offset, pieces.row, pieces.column]
     counts = pieces.is_marked & (area >= tolerance.PIECE_AREA)
-    missing = np.maximum(np.array(minimum) - pieces.extent[counts], 0.0).sum(axis=1)
+    missing = np.maximum(min(minimum) - pieces.extent[counts].min(axis=1), 0.0)
     short: _Floats = np.bincount(pieces.offset[counts], weights=missing, minlength=count).astype(float)
+    return short
+
+
+def measure_oblique(edges: Edges, oblique: _Bools, axes: tuple[Axis, Axis], offsets: _Floats) -> _Floats:
+    """The term of oblique pieces at offsets (k, 2), every piece measured at its narrowest passage."""
+    if not oblique.any():
+        return np.zeros(len(offsets))
+    module = (axes[0].module, axes[1].module)
+    coverage = measure_cells(edges.start, edges.end, module, offsets, marked=oblique)
+    pieces = coverage.pieces
+    assert pieces is not None
+    area = coverage.area[pieces.offset, pieces.row, pieces.column]
+    own = np.flatnonzero(pieces.is_marked & (area >= tolerance.PIECE_AREA))
+    layout = pieces.offset[own]
+    low = coverage.corners(offsets, layout, pieces.row[own], pieces.column[own])
+    width = widths_in_cells(find_shape(edges), low, module)
+    # A piece of parts that are all scraps is none.
+    missing = np.where(width > 0.0, np.maximum(min(axes[0].minimum, axes[1].minimum) - width, 0.0), 0.0)
+    short: _Floats = np.bincount(layout, weights=missing, minlength=len(offsets)).astype(float)
     return short
 
 

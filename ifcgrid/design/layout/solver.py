@@ -15,9 +15,10 @@ from shapely import Polygon
 from ifcgrid.design.layout.batch import Request, solve_straight
 from ifcgrid.design.layout.borders import explain_borders, list_borders, list_narrow
 from ifcgrid.design.layout.kept import keep_lines
+from ifcgrid.design.layout.lattice import Lattice, make_lattices, see_plan
 from ifcgrid.design.layout.places import check_outline, directions_of, find_frame, named_scores
 from ifcgrid.design.layout.scoring import best_rows, lost_on, rank_rows
-from ifcgrid.design.layout.search import Lattice, Outcome, Trials, make_lattices, search, see_plan
+from ifcgrid.design.layout.search import Outcome, Trials, search
 from ifcgrid.design.layout.seats import HeldPoint
 from ifcgrid.design.layout.stagger import solve_staggered
 from ifcgrid.domain.building import HeldLine
@@ -220,13 +221,36 @@ def certify(
 ) -> Certificate:
     """What was tried and why nothing else is better, the winner first."""
     is_exact = all(outcome.is_exact for outcome in outcomes)
+    gap, gap_term = _gap(winner, outcomes, policy)
     return Certificate(
         method="exact" if is_exact else "searched",
         tried=sum(outcome.tried for outcome in outcomes),
         resolution=max(outcome.resolution for outcome in outcomes),
-        statement=_statement(outcomes, is_exact=is_exact),
+        statement=_statement(outcomes, policy, gap, gap_term, is_exact=is_exact),
         best=_candidates(winner, others, policy),
+        gap=gap,
+        gap_term=gap_term,
     )
+
+
+def _gap(winner: Finalist, outcomes: Sequence[Outcome], policy: Policy) -> tuple[float | None, str]:
+    """What is left to gain on the winner in the first term that is not proved in all lattices.
+
+    A lattice that has lost on the terms that are proved for it cannot gain anything.
+    """
+    order = [term.value for term in policy.terms]
+    found: tuple[float | None, str] = (0.0, "")
+    for outcome in outcomes:
+        if not outcome.gap_term:
+            continue
+        place = order.index(outcome.gap_term)
+        if lost_on(outcome.best.scores[0][:place].tolist(), winner.scores[:place], policy.terms[:place]):
+            continue
+        if not found[1] or place < order.index(found[1]):
+            # The bound is zero for what has none of it, so all of the winner's could be gained.
+            known = outcome.gap is not None
+            found = (float(winner.scores[place]) if known else None, outcome.gap_term)
+    return found
 
 
 def _candidates(winner: Finalist, others: Sequence[Finalist], policy: Policy) -> tuple[Candidate, ...]:
@@ -257,7 +281,9 @@ def _candidates(winner: Finalist, others: Sequence[Finalist], policy: Policy) ->
     return tuple(candidates)
 
 
-def _statement(outcomes: Sequence[Outcome], *, is_exact: bool) -> str:
+def _statement(
+    outcomes: Sequence[Outcome], policy: Policy, gap: float | None, gap_term: str, *, is_exact: bool
+) -> str:
     tried = sum(outcome.tried for outcome in outcomes)
     turns = sorted({outcome.lattice.plan.frame.angle_deg for outcome in outcomes})
     where = f"with the grid turned {', '.join(f'{t:g}' for t in turns)} degrees from the model's X axis"
@@ -269,4 +295,12 @@ def _statement(outcomes: Sequence[Outcome], *, is_exact: bool) -> str:
             "so no other offset scores better."
         )
     step = max(outcome.resolution for outcome in outcomes)
-    return f"{tried} layouts were compared {where}; offsets were scanned and refined to {step:g} mm."
+    text = f"{tried} layouts were compared {where}; offsets were scanned and refined to {step:g} mm"
+    if not gap_term:
+        return text + "; nothing better is left between them."
+    before = [term.value for term in policy.terms[: [t.value for t in policy.terms].index(gap_term)]]
+    if before:
+        text += f". No other offset is better in {', '.join(before)}"
+    if gap is not None:
+        text += f"; in {gap_term} no more than {gap:.3g} is left to gain"
+    return text + "."

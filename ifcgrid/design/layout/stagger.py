@@ -18,10 +18,10 @@ from shapely import Polygon
 from ifcgrid.design.layout.borders import explain_borders, list_borders, list_narrow
 from ifcgrid.design.layout.coverage import Coverage, measure_cells
 from ifcgrid.design.layout.kept import keep_lines
+from ifcgrid.design.layout.lattice import Lattice, make_lattices, see_plan
 from ifcgrid.design.layout.offsets import SEPARABLE, Axis
 from ifcgrid.design.layout.places import check_outline, directions_of, find_frame, named_scores
 from ifcgrid.design.layout.scoring import best_rows, lost_on, rank_rows
-from ifcgrid.design.layout.search import Lattice, make_lattices, see_plan
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.building import HeldLine
 from ifcgrid.domain.frame import Frame

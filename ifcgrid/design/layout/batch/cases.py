@@ -21,7 +21,7 @@ from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.policy import Policy, Term
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["Cases", "Request", "see_cases"]
+__all__ = ["Cases", "Directions", "Request", "see_cases", "set_in_line", "share_ways"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
@@ -122,7 +122,7 @@ def see_cases(
     counts = sizes[room]
     run = np.abs(local.end - local.start).min(axis=1)
     straight = fold(np.maximum, run, counts, 0.0) <= tolerance.LENGTH
-    local, shift = _set_in_line(local, case, straight, len(rows))
+    local, shift = set_in_line(local, case, straight, len(rows))
     origin = origin + _rotated(shift, angle)
     areas = shapely.area(np.array([r.outline for r in requests], dtype=object))
     return Cases(
@@ -144,14 +144,18 @@ def see_cases(
     )
 
 
+def share_ways(ways: tuple[int, ...], policy: Policy, *, has_devices: bool) -> list[tuple[int, ...]]:
+    """Ways of the mains on square cells by cases: together when only the mains tell them apart."""
+    mains_last = Term.MAINS not in policy.terms or policy.terms[-1] is Term.MAINS
+    return [ways] if mains_last and not has_devices else [(way,) for way in ways]
+
+
 def _groups(
     ways: tuple[int, ...], system: GridSystem, policy: Policy, *, has_devices: bool
 ) -> list[tuple[int, ...]]:
-    """Ways of the mains that share a case: both when only the mains themselves tell them apart."""
-    mains_last = Term.MAINS not in policy.terms or policy.terms[-1] is Term.MAINS
-    if system.along == system.across and mains_last and not has_devices:
-        return [ways]
-    return [(way,) for way in ways]
+    if system.along != system.across:
+        return [(way,) for way in ways]
+    return share_ways(ways, policy, has_devices=has_devices)
 
 
 def _cosines(angle: _Floats) -> tuple[_Floats, _Floats]:
@@ -187,7 +191,7 @@ def _turn(edges: Edges, case: _Ints, edge: _Ints, angle: _Floats) -> tuple[Edges
     return local, corner + _rotated(least, angle)
 
 
-def _set_in_line(edges: Edges, case: _Ints, straight: _Bools, count: int) -> tuple[Edges, _Floats]:
+def set_in_line(edges: Edges, case: _Ints, straight: _Bools, count: int) -> tuple[Edges, _Floats]:
     """Coordinates no further apart than the tolerance made equal in straight cases, least ones at 0.
 
     Rounding of a model and noise of turning it would otherwise tell places apart that no

@@ -1,9 +1,9 @@
 """The offsets of one direction at which a score of a rectilinear room may be least.
 
-Compared are offsets at which each wall is met by a line or stays `CLEAR` away from all
-lines: a line beside a wall by less would be set out on it. On this closed set every
-separable term is linear between neighbouring critical offsets and never jumps to the
-worse at one, so its least value lies at one of them.
+Compared are offsets at which a line meets some wall, or no wall has a line within
+`tolerance.STRIP` on its room's side or within a hair outside: such a line would be set out
+on the wall. On this closed set every separable term is linear between neighbouring critical
+offsets and never jumps to the worse at one, so its least value lies at one of them.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ from ifcgrid.design.layout.batch.axes import Axes, Walls
 from ifcgrid.design.layout.ragged import firsts, pair_up
 from ifcgrid.domain import tolerance
 
-__all__ = ["CLEAR", "Offsets", "find_offsets"]
+__all__ = ["Offsets", "find_offsets"]
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
 _Bools = NDArray[np.bool_]
 
-CLEAR = 2 * tolerance.LENGTH
-"""A line keeps this far from a wall that it does not lie on."""
+_HAIR = 2 * tolerance.LENGTH
+"""A line that misses a wall on the other side, outside the room, does so by this at least."""
 
 _EXACT, _BESIDE = 0, 1
 """Ranks of offsets that are equally good: those with a meaning before those a hair beside something."""
@@ -86,8 +86,8 @@ def _collect(axes: Axes) -> tuple[_Floats, _Ints, _Ints]:
     found: list[tuple[_Floats, _Ints, int]] = []
     for walls in (axes.borders, axes.returns, axes.notches):
         found.append((walls.place, walls.case, _EXACT))
-        found.append((walls.place + CLEAR, walls.case, _BESIDE))
-        found.append((walls.place - CLEAR, walls.case, _BESIDE))
+        found.append((walls.place + walls.sign * tolerance.STRIP, walls.case, _BESIDE))
+        found.append((walls.place - walls.sign * _HAIR, walls.case, _BESIDE))
     for walls in (axes.borders, axes.returns):
         wanted = np.minimum(axes.minimum[walls.case], walls.chord)
         found.append((walls.place + walls.sign * wanted, walls.case, _EXACT))
@@ -137,23 +137,47 @@ def _within_reach(axes: Axes, value: _Floats, case: _Ints, rank: _Ints) -> Offse
     groups = (axes.borders, axes.returns, axes.notches)
     place = np.concatenate([walls.place for walls in groups])
     owner = np.concatenate([walls.case for walls in groups])
+    sign = np.concatenate([walls.sign for walls in groups])
     module = axes.module[owner]
     place = place - module * np.floor(place / module)
+    after, ahead, back = _nearest(axes, place, owner, value, case)
+    is_on = np.minimum(ahead, back) <= tolerance.SCORE
+    is_clear = np.ones(len(value), dtype=bool)
+    for side in (1.0, -1.0):
+        own = sign == side
+        _, ahead, back = _nearest(axes, place[own], owner[own], value, case)
+        inside, outside = (back, ahead) if side > 0 else (ahead, back)
+        is_clear &= (inside >= tolerance.STRIP - tolerance.SCORE) & (outside >= _HAIR - tolerance.SCORE)
+    kept = np.zeros(len(cases), dtype=bool)
+    kept[[number for number, axis in cases.kept if axis == axes.number]] = True
+    stretch = np.where(is_on, -1 - np.arange(len(value)), after)
+    offsets = Offsets(value=value, case=case, rank=rank, stretch=stretch, is_on_wall=is_on)
+    return offsets.pick(is_on | is_clear | kept[case])
+
+
+def _nearest(
+    axes: Axes, place: _Floats, owner: _Ints, value: _Floats, case: _Ints
+) -> tuple[_Ints, _Floats, _Floats]:
+    """How many places of its case lie before each value (mod all), and how far the next and the last are.
+
+    `place` (n,) are in [0, module), of cases `owner`; values (k,) rise within their cases.
+    """
     order = np.lexsort((place, owner))
     place, owner = place[order], owner[order]
-    counts = np.bincount(owner, minlength=len(cases))
+    counts = np.bincount(owner, minlength=len(axes.cases))
+    size, first = counts[case], firsts(counts)[case]
+    if len(place) == 0:
+        return np.zeros(len(value), dtype=np.int64), *np.full((2, len(value)), np.inf)
     # Both lists are sorted by case: shifting each case past all others makes one sorted list.
     reach = 2.0 * float(axes.module.max(initial=1.0))
     after = np.searchsorted(place + owner * reach, value + case * reach, side="right")
-    after = np.clip(after - firsts(counts)[case], 0, counts[case])
-    size, first = counts[case], firsts(counts)[case]
-    above, below = first + after % size, first + (after - 1) % size
-    module = axes.module[case]
-    away = [np.abs((value - place[k] + module / 2) % module - module / 2) for k in (above, below)]
-    nearest = np.minimum(*away)
-    is_on = nearest <= tolerance.SCORE
-    kept = np.zeros(len(cases), dtype=bool)
-    kept[[number for number, axis in cases.kept if axis == axes.number]] = True
-    chosen = is_on | (nearest >= CLEAR - tolerance.SCORE) | kept[case]
-    stretch = np.where(is_on, -1 - np.arange(len(value)), after % size)
-    return Offsets(value=value, case=case, rank=rank, stretch=stretch, is_on_wall=is_on).pick(chosen)
+    after = np.clip(after - first, 0, size)
+    any_size, module = np.maximum(size, 1), axes.module[case]
+    last = len(place) - 1
+    above = place[np.minimum(first + after % any_size, last)] - value
+    below = value - place[np.minimum(first + (after - 1) % any_size, last)]
+    # Noise of the shift may put a place on the wrong hand of a value: then it is next to nothing.
+    ahead = np.where(above < -tolerance.SCORE, above + module, np.maximum(above, 0.0))
+    back = np.where(below < -tolerance.SCORE, below + module, np.maximum(below, 0.0))
+    none = size == 0
+    return after % any_size, np.where(none, np.inf, ahead), np.where(none, np.inf, back)

@@ -273,7 +273,8 @@ def _statement(answer: Answer, room: int, where: str) -> str:
         f"{int(answer.tried[room])} layouts were compared {where}. "
         "Each strip, opposite border and device changes its score in a straight line between the offsets at "
         "which a line meets a wall or device, a strip reaches the minimum, or a line or a panel's middle is "
-        "midway between two walls; all of these were compared"
+        "midway between two walls; all of these were compared, a line less than "
+        f"{tolerance.STRIP:g} mm inside a wall being taken to lie on it"
     )
     if kept:
         text += ", as far as the building's lines leave them open"

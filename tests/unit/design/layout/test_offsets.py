@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from shapely import Point, Polygon, box
 
+from ifcgrid.design.layout.lattice import see_plan
 from ifcgrid.design.layout.offsets import Axis, make_axis
-from ifcgrid.design.layout.search import see_plan
 from ifcgrid.domain.policy import Policy, Term
 from ifcgrid.policies import read_policy
 
