@@ -23,7 +23,9 @@ def outline_of_angles(members: Members) -> Polygon | None:
     rings = []
     for number in sorted(set(members.line[chosen].tolist())):
         own = chosen[members.line[chosen] == number]
-        ring = _close(members, own[np.argsort(members.index[own], kind="stable")])
+        order = own[np.argsort(members.index[own], kind="stable")]
+        # Edges are numbered as the outline runs, which round a column may be against the angles.
+        ring = _close(members, order) or _close(members, order[::-1])
         if ring is None:
             return None
         rings.append(ring)

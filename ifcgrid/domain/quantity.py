@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -139,8 +140,9 @@ class OrderLine:
 class CutRow:
     """One row of the cut list: equal parts of one room, in the order of work.
 
-    `size` is the length of a bar part or the bounds of a panel piece, in mm; `sheet` the
-    numbers of the bars or panels of the plan that they are cut from.
+    `size` is the length of a bar part or the bounds of a panel piece, in mm; `first_hole` the
+    distance from a cut main's start to its first hole, NaN where that does not matter;
+    `sources` names the bars or panels of the plans that they are cut from.
     """
 
     room: str
@@ -151,6 +153,7 @@ class CutRow:
     count: int
     note: str
     sources: tuple[str, ...]
+    first_hole: float = math.nan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -106,6 +106,13 @@ def test_members_are_as_many_and_as_long_in_every_zone(written: Written):
             assert length == pytest.approx(wanted[zone], abs=0.01 * counted[zone]), role
 
 
+def test_anchors_and_trapezes_are_as_many_in_every_zone(written: Written):
+    anchors = Counter(zone_of(e) for e in tagged(written.file, "anchor"))
+    assert anchors == by_zone(written.take_off, Item.ANCHOR)
+    bars = [e for e in tagged(written.file, "trapeze") if str(e.Tag).count("/") == 1]
+    assert Counter(zone_of(e) for e in bars) == by_zone(written.take_off, Item.TRAPEZE)
+
+
 def test_hangers_are_as_many_in_every_zone(written: Written):
     assert Counter(zone_of(e) for e in tagged(written.file, "hanger")) == by_zone(
         written.take_off, Item.HANGER

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from ifcgrid.domain.cutting import BarPlan, PanelDemand, PanelPlan, Part
 from ifcgrid.domain.quantity import CutRow, Item
 
-__all__ = ["bar_name", "find_cut_list", "sheet_name"]
+__all__ = ["WHOLE", "bar_name", "find_cut_list", "sheet_name"]
 
 _PANELS = 5
 """Panels come after wall angle, mains and both ranks of tees."""
+
+WHOLE = "whole bar"
+"""The note of parts that are not cut."""
 
 _ITEMS = {1: Item.WALL_ANGLE, 2: Item.MAIN_RUNNER, 3: Item.CROSS_TEE, 4: Item.SECOND_TEE}
 
@@ -45,7 +49,7 @@ def find_cut_list(
                 pieces.setdefault((demand.room, demand.mark), []).append((demand, sheet_name(p, s)))
     rows = [_bar_row(group) for group in bars.values()] + [_panel_row(group) for group in pieces.values()]
     place = {room: number for number, room in enumerate(rooms)}
-    return tuple(sorted(rows, key=lambda r: (place[r.room], r.step, r.note != "whole bar", _natural(r.mark))))
+    return tuple(sorted(rows, key=lambda r: (place[r.room], r.step, r.note != WHOLE, _natural(r.mark))))
 
 
 def _natural(mark: str) -> tuple[str, float]:
@@ -61,9 +65,7 @@ def _bar_row(group: Sequence[tuple[Part, bool, str]]) -> CutRow:
     ends = {0: "both ends cut", 1: "one factory end", 2: "both factory ends"}[part.ends]
     if part.order == 1:
         ends = "to the wall"
-    note = "whole bar" if is_whole else ends
-    if part.first_hole == part.first_hole and not is_whole:  # NaN where it does not matter
-        note += f", first hole at {part.first_hole:.1f} mm"
+    note = WHOLE if is_whole else ends
     return CutRow(
         room=part.room,
         step=part.order,
@@ -73,6 +75,7 @@ def _bar_row(group: Sequence[tuple[Part, bool, str]]) -> CutRow:
         count=len(group),
         note=note,
         sources=tuple(dict.fromkeys(name for *_, name in group)),
+        first_hole=math.nan if is_whole else part.first_hole,
     )
 
 

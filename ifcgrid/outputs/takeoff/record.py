@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from ifcgrid.domain.cutting import BarPlan, PanelPlan
@@ -141,6 +142,7 @@ def record_take_off(take_off: TakeOff) -> dict[str, Any]:
                 "size_mm": [_number(x) for x in row.size],
                 "count": row.count,
                 "note": row.note,
+                "first_hole_mm": _number(row.first_hole) if math.isfinite(row.first_hole) else None,
                 "from": list(row.sources),
             }
             for row in take_off.cut_list

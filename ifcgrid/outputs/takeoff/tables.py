@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from ifcgrid.domain import tolerance
-from ifcgrid.domain.quantity import Quantity, RoomLine, TakeOff, Unit
+from ifcgrid.domain.cutting import Bar, BarPlan
+from ifcgrid.domain.quantity import Item, Quantity, RoomLine, TakeOff, Unit
 from ifcgrid.domain.units import format_feet_inches
-from ifcgrid.outputs.takeoff.cut_list import bar_name, sheet_name
+from ifcgrid.outputs.takeoff.cut_list import WHOLE, bar_name, sheet_name
 
 __all__ = [
     "Row",
@@ -64,12 +67,29 @@ def quantity_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
     rooms = _rooms(take_off)
     for q in take_off.quantities:
         room = rooms[q.room]
+        is_class = q.item is Item.HANGER
+        size = format_size(q.size, units).replace(" x ", " to ") if is_class else size_cell(q.size, units)
         value, unit = shown(q, units)
         number = int(value) if q.unit is Unit.PIECES else round(value, 3)
         yield (
             *(room.storey, room.number, room.name, room.zone, room.system),
-            *(q.item.value, size_cell(q.size, units), number, unit, q.rule),
+            *(q.item.value, size, number, unit, q.rule),
         )
+
+
+def _ranges(names: Sequence[str]) -> str:
+    """B1-2 to 4, B1-7: consecutive names of one plan taken together."""
+    runs: list[list[tuple[str, int]]] = []
+    for name in names:
+        plan, _, number = name.rpartition("-")
+        at = (plan, int(number))
+        if runs and runs[-1][-1] == (plan, at[1] - 1):
+            runs[-1].append(at)
+        else:
+            runs.append([at])
+    return ", ".join(
+        f"{run[0][0]}-{run[0][1]}" + (f" to {run[-1][1]}" if len(run) > 1 else "") for run in runs
+    )
 
 
 def cut_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
@@ -77,9 +97,13 @@ def cut_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
     rooms = _rooms(take_off)
     for row in take_off.cut_list:
         room = rooms[row.room]
+        note = row.note
+        if math.isfinite(row.first_hole):
+            note += f", first hole at {format_size((row.first_hole,), units)}"
+        sources = "" if row.note == WHOLE else _ranges(row.sources)
         yield (
             *(room.storey, room.number, room.name, _STEPS[row.step], row.mark, row.item.value),
-            *(size_cell(row.size, units), row.count, row.note, " ".join(row.sources)),
+            *(size_cell(row.size, units), row.count, note, sources),
         )
 
 
@@ -96,13 +120,13 @@ def bar_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
     rooms = _rooms(take_off)
     for p, plan in enumerate(take_off.bar_plans):
         alike: dict[tuple[object, ...], list[int]] = {}
-        for b, bar in enumerate(plan.bars):
+        for b, bar in enumerate(_shown_bar(plan, bar) for bar in plan.bars):
             cut = tuple(
                 (plan.parts[x.part].room, plan.parts[x.part].mark, round(x.at, 1), x.is_turned) for x in bar
             )
             alike.setdefault(cut, []).append(b)
         for same in alike.values():
-            bar = plan.bars[same[0]]
+            bar = _shown_bar(plan, plan.bars[same[0]])
             left = plan.stock.length - sum(plan.parts[x.part].length for x in bar)
             if len(bar) == 1 and left <= tolerance.LENGTH:
                 continue  # nothing is cut
@@ -116,6 +140,13 @@ def bar_rows(take_off: TakeOff, units: str) -> Iterator[Row]:
                     *(size_cell((part.length,), units), size_cell((x.at,), units)),
                     size_cell((left,), units) if place == 0 else "",
                 )
+
+
+def _shown_bar(plan: BarPlan, bar: Bar) -> Bar:
+    """A part that has a bar for itself is shown at its start: which end is cut makes no other part."""
+    if len(bar) == 1 and plan.stock.is_reversible and plan.parts[bar[0].part].ends:
+        return (replace(bar[0], at=0.0, is_turned=False),)
+    return bar
 
 
 def panel_rows(take_off: TakeOff, units: str) -> Iterator[Row]:

@@ -35,6 +35,9 @@ A4, LETTER = 9, 1
 
 _GREY, _INPUT = "D9D9D9", "FFF2CC"
 _HEAD_ROW = 3
+_FONT = "Calibri"
+_WIDE = 30
+"""Columns at least so wide hold sentences, which are wrapped."""
 
 
 class _Book:
@@ -54,10 +57,10 @@ class _Book:
         from openpyxl.worksheet.properties import PageSetupProperties
 
         sheet: Worksheet = self.book.create_sheet(name)
-        put(sheet, 1, 1, title).font = Font(bold=True, size=14)
+        put(sheet, 1, 1, title).font = Font(name=_FONT, bold=True, size=14)
         for column, (head, width) in enumerate(zip(heads, widths, strict=True), start=1):
             cell = put(sheet, _HEAD_ROW, column, head)
-            cell.font = Font(bold=True)
+            cell.font = Font(name=_FONT, bold=True)
             cell.fill = PatternFill("solid", fgColor=_GREY)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
             sheet.column_dimensions[get_column_letter(column)].width = width
@@ -73,14 +76,23 @@ class _Book:
 
     def fill(self, sheet: Worksheet, rows: Iterable[Row]) -> int:
         """Rows under the headings; the number of the last one."""
+        from openpyxl.styles import Alignment
+
         last = _HEAD_ROW
+        wrapped = {k for k in range(1, sheet.max_column + 1) if _width(sheet, k) >= _WIDE}
         for last, row in enumerate(rows, start=_HEAD_ROW + 1):
             for column, value in enumerate(row, start=1):
                 if value != "":
-                    put(sheet, last, column, value)
+                    cell = put(sheet, last, column, value)
+                    if column in wrapped:
+                        cell.alignment = Alignment(wrap_text=True, vertical="top")
         if last > _HEAD_ROW:
             sheet.auto_filter.ref = f"A{_HEAD_ROW}:{_letter(sheet.max_column)}{last}"
         return last
+
+
+def _width(sheet: Worksheet, column: int) -> float:
+    return float(sheet.column_dimensions[_letter(column)].width)
 
 
 def _letter(column: int) -> str:
@@ -227,7 +239,7 @@ def _quantities(book: _Book, take_off: TakeOff, units: str) -> None:
 
 
 def _orders(book: _Book, take_off: TakeOff, units: str) -> None:
-    from openpyxl.styles import PatternFill
+    from openpyxl.styles import Alignment, PatternFill
 
     heads = (
         *("Item", "Section or system", "Size", "Net pieces", "Pieces after cutting", "Allowance"),
@@ -251,8 +263,8 @@ def _orders(book: _Book, take_off: TakeOff, units: str) -> None:
         sheet.cell(row, 7).value = f"=ROUNDUP(ROUND(E{row}*(1+F{row}),6),0)"
         sheet.cell(row, 9).value = f"=ROUNDUP(G{row}/H{row},0)"
         sheet.cell(row, 10).value = f"=I{row}*H{row}"
-        put(sheet, row, 11, line.rule)
-        put(sheet, row, 12, line.basis)
+        for column, text in ((11, line.rule), (12, line.basis)):
+            put(sheet, row, column, text).alignment = Alignment(wrap_text=True, vertical="top")
 
 
 def _cuts(book: _Book, take_off: TakeOff, units: str) -> None:
