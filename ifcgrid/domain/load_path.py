@@ -198,7 +198,7 @@ def _devices(
             kg = opening.outline.area / 1000**2 * weights.device_kg_per_m2.get(str(kind), 0.0)
             assumed.append(opening.key)
         kilograms[opening.key] = kg
-        bounds, area = opening.outline.bounds, opening.outline.area
+        bounds, area = opening.outline.bounds, 0.0  # a panel counts whole, with the hole in it
         if opening.cells is not None:
             column, row, columns, lines = opening.cells
             module = np.array([ceiling.layout.along, ceiling.layout.across])
@@ -230,6 +230,19 @@ def _beside_walls(ceiling: Ceiling, items: Items, runs: Runs, axis: int) -> Item
     return replace(items, force=items.force * (1 - rests_on_walls(items, runs, axis, walls)))
 
 
+def _by_row(ceiling: Ceiling, runs: Runs, items: Items) -> tuple[Runs, Items]:
+    """Cross tees and loads with the shift of the row of cells that they lie in."""
+    layout = ceiling.layout
+    offsets = np.array(layout.row_offsets)
+
+    def shift(across: _Floats) -> _Floats:
+        row = np.floor(across / layout.across).astype(np.int64)
+        return np.asarray(offsets[row % len(offsets)])
+
+    middle = (runs.start + runs.end) / 2
+    return replace(runs, shift=shift(middle)), replace(items, shift=shift(items.middle[:, 1]))
+
+
 def _join(first: Patches, second: Patches) -> Patches:
     return Patches(
         **{
@@ -246,7 +259,7 @@ def _tee_loads(
     members, inertia = ceiling.members, strength.tee_inertia_mm4 or section_inertia(ceiling.system.tee)
     area, load, drop = (np.full(len(members), np.nan) for _ in range(3))
     tees = np.flatnonzero(members.role == Role.CROSS_TEE)
-    runs = _runs(ceiling, tees, 1)
+    runs, laid = _by_row(ceiling, _runs(ceiling, tees, 1), laid)
     patches, areas, _ = hand_over(laid, runs, 1, far=False)
     area[tees] = np.bincount(patches.beam, weights=areas, minlength=len(tees))
     beside, _, _ = hand_over(_beside_walls(ceiling, laid, runs, 1), runs, 1, far=False)

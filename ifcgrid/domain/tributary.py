@@ -28,7 +28,8 @@ _Floats = NDArray[np.float64]
 class Items:
     """Loads in the plan. `middle` (n, 2) centroid; `low`, `high` (n, 2) their bounds; mm and N.
 
-    `area` (n,) mm² is what of the ceiling's area they stand for.
+    `area` (n,) mm² is what of the ceiling's area they stand for; `shift` (n,) how far across
+    the lines of their row lie from where those of an unshifted row would.
     """
 
     middle: _Floats
@@ -36,6 +37,7 @@ class Items:
     high: _Floats
     force: _Floats
     area: _Floats
+    shift: _Floats | float = 0.0
 
     def __len__(self) -> int:
         return len(self.force)
@@ -53,12 +55,16 @@ def join_items(parts: list[Items]) -> Items:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Runs:
-    """Parallel members. `line` (r,) int; `at` (r,) their place across; `start`, `end` (r,) along."""
+    """Parallel members. `line` (r,) int; `at` (r,) their place across; `start`, `end` (r,) along.
+
+    `shift` (r,) is how far they lie across from where they would in an unshifted row.
+    """
 
     line: NDArray[np.int64]
     at: _Floats
     start: _Floats
     end: _Floats
+    shift: _Floats | float = 0.0
 
     def __len__(self) -> int:
         return len(self.line)
@@ -137,8 +143,8 @@ def rests_on_walls(items: Items, runs: Runs, axis: int, boundary: Geometry) -> _
 def _neighbours(items: Items, runs: Runs, axis: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """The runs (n,) on both sides of each item that pass it, -1 where none does."""
     lines, first = np.unique(runs.line, return_index=True)
-    place = runs.at[first]
-    middle, along = items.middle[:, 1 - axis], items.middle[:, axis]
+    place = (runs.at - runs.shift)[first]
+    middle, along = items.middle[:, 1 - axis] - items.shift, items.middle[:, axis]
     above = np.searchsorted(place, middle, side="right")
     sides = []
     for k in (above - 1, above):

@@ -104,9 +104,14 @@ def _least(holds: Callable[[float], bool], most: float) -> float:
 
 def node_distances(case: Case, braces: Braces) -> _Floats:
     """Distance (n,) of each set from the nearest crossing of a main line and a cross-tee line, in mm."""
-    module = np.array([case.ceiling.layout.along, case.ceiling.layout.across])
-    node = np.rint(braces.point / module) * module
-    away: _Floats = np.hypot(*(braces.point - node).T)
+    layout = case.ceiling.layout
+    u, v = braces.point.T
+    line = np.rint(v / layout.across).astype(np.int64)
+    offsets = np.array(layout.row_offsets)
+    # Where rows are shifted, tees come to a main from both sides at different places.
+    shifts = [offsets[(line + side) % len(offsets)] for side in (-1, 0)]
+    aside = [np.abs((u - s) - np.rint((u - s) / layout.along) * layout.along) for s in shifts]
+    away: _Floats = np.hypot(np.minimum(*aside), v - line * layout.across)
     return away
 
 

@@ -36,10 +36,18 @@ def _axis(case: Case) -> NDArray[np.int64]:
 
 
 def _line_at(case: Case) -> _Floats:
-    """Where across (m,) the line of each member lies."""
+    """Where across (m,) the line of each member lies; tee lines are those of the tee's row."""
     members, layout = case.ceiling.members, case.ceiling.layout
-    module = np.where(members.role == Role.CROSS_TEE, layout.along, layout.across)
-    return np.asarray(members.line * module, dtype=np.float64)
+    is_tee = members.role == Role.CROSS_TEE
+    at = members.line * np.where(is_tee, layout.along, layout.across)
+    row = np.floor((members.start[:, 1] + members.end[:, 1]) / 2 / layout.across).astype(np.int64)
+    return np.asarray(at + np.where(is_tee, _row_offsets(case, row), 0.0), dtype=np.float64)
+
+
+def _row_offsets(case: Case, row: NDArray[np.int64]) -> _Floats:
+    """How far the tee lines of rows (n,) are shifted along u."""
+    offsets = np.array(case.ceiling.layout.row_offsets)
+    return np.asarray(offsets[row % len(offsets)])
 
 
 def _on_lattice(case: Case) -> NDArray[np.int64]:
@@ -149,10 +157,11 @@ def _edges(
     owner = np.tile(np.arange(len(panels)), 2)
     across = np.concatenate([panels.bounds[:, 1 - axis], panels.bounds[:, 3 - axis]])
     along = np.tile((panels.bounds[:, axis] + panels.bounds[:, 2 + axis]) / 2, 2)
-    line = np.rint(across / module).astype(np.int64)
+    shift = _row_offsets(case, panels.row[owner].astype(np.int64)) if axis == 1 else np.zeros(len(owner))
+    line = np.rint((across - shift) / module).astype(np.int64)
     point = np.empty((len(owner), 2))
     point[:, axis], point[:, 1 - axis] = along, across
-    on_line = np.abs(across - line * module) <= tolerance.LENGTH
+    on_line = np.abs(across - shift - line * module) <= tolerance.LENGTH
     odd = np.isin(owner, np.array(sorted(panels.outlines), dtype=np.int64))
     spots = shapely.points(point)
     # An edge along a wall lies on the wall angle.
