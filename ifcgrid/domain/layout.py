@@ -23,7 +23,8 @@ class Border:
     nearest parallel grid line inside the room, at its narrow and wide end; a wall more
     than `tolerance.ANGLE_DEG` off the grid tapers. `axis` is "u" when the strip is
     measured along the mains, "v" across them, "oblique" when the wall is at more than 20
-    degrees to both; then the widths are the least piece extents met there. All in mm.
+    degrees to both; then the widths are those of the pieces there at their narrowest
+    passages. All in mm.
     """
 
     ring: int

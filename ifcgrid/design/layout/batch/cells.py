@@ -46,7 +46,7 @@ def measure_areas(cases: Cases, case: _Ints, offset: _Floats) -> Cells:
     module, span = cases.module[case], cases.span[case]
     rest = offset - module * np.floor(offset / module)
     base = np.where(rest <= tolerance.LENGTH, rest, rest - module)
-    columns, rows = (np.ceil((span - base) / module - 1e-9).astype(np.int64) + 1).T
+    columns, rows = (np.ceil((span - base - tolerance.SCORE) / module).astype(np.int64) + 1).T
     edges = cases.edges
     across = edges.start[:, 1] != edges.end[:, 1]
     wall = np.flatnonzero(across)
