@@ -21,7 +21,6 @@ __all__ = [
     "Judged",
     "explain_borders",
     "explain_judged",
-    "find_narrow",
     "list_borders",
     "list_narrow",
     "narrow_of",
@@ -125,14 +124,6 @@ def judged_by(lattice: Lattice, way: int) -> Judged:
         along=lattice.axes[way].minimum,
         across=lattice.axes[1 - way].minimum,
     )
-
-
-def find_narrow(
-    lattice: Lattice, way: int, borders: Sequence[Border], *, beside: bool = False
-) -> Border | None:
-    """The border that falls furthest below the minimum, or None; judged as in `narrow_of`."""
-    short = list_narrow(lattice, way, borders, beside=beside)
-    return short[0] if short else None
 
 
 def list_narrow(
