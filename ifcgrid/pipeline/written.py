@@ -88,14 +88,14 @@ def _read_at_levels(
     model: ModelFile, others: Sequence[ModelFile], written: Sequence[WrittenCeiling]
 ) -> Intake:
     """Rooms cut at the levels of the ceilings that stand in the model, whatever else it says of heights."""
-    intake = read_intake(model, others)
+    intake = read_intake(model, has_obstacles=False)  # reading rooms twice costs little, obstacles much
     level_of = {room: w.level for w in written if w.key in w.rooms for room in w.rooms}
     heights = {
         room.key: level_of[room.key] - room.floor
         for room in intake.rooms
         if room.key in level_of and not tolerance.is_equal(room.level, level_of[room.key], tolerance.HEIGHT)
     }
-    return read_intake(model, others, heights=heights) if heights else intake
+    return read_intake(model, others, heights=heights)
 
 
 def _policy(policy_id: str) -> Policy | None:
