@@ -247,7 +247,9 @@ def _cut_tees(
     )
     notes = []
     if headers := int((stock >= system.main_stock).sum()):
-        notes.append(f"{headers} tees beside openings are longer than stock tees: headers cut from mains")
+        notes.append(
+            f"{headers} tees beside openings are longer than stock tees: headers cut from mains, to be hung"
+        )
     if misfits := int(misfit.sum()):
         notes.append(f"{misfits} tees from wall to wall have no slot where a tee meets them: slot them")
     return columns, notes
