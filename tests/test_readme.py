@@ -31,6 +31,7 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
     made = {path.relative_to(tmp_path).as_posix() for path in (tmp_path / "out").rglob("*") if path.is_file()}
     assert made == {
         "out/with-ceilings.ifc",
+        "out/clash.bcf",
         "out/clash.json",
         "out/checks.csv",
         "out/checks.html",

@@ -25,6 +25,7 @@ from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 from ifcgrid.outputs.record import record_build, record_spaces
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import Build, Nearby, OnRoom, build, read_intake, read_plan_file
+from ifcgrid.pipeline.issues import record_change, write_issues
 from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
@@ -101,6 +102,7 @@ def build_file(
     sheets: PathLike | None = None,
     moves: PathLike | None = None,
     takeoff: PathLike | None = None,
+    bcf: PathLike | None = None,
     units: str = "auto",
     on_room: OnRoom | None = None,
 ) -> dict[str, Any]:
@@ -115,7 +117,7 @@ def build_file(
         OutputError: a target cannot be written.
     """
     check_name(output, path, overwrite=overwrite)
-    check_targets([output, moves, takeoff], [sheets], [*others, plan])
+    check_targets([output, moves, takeoff, bcf], [sheets], [*others, plan])
     rules = with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
     done = build(model, rules, further, on_room)
@@ -132,8 +134,9 @@ def build_file(
             "InputFurtherFiles": "; ".join(f"{Path(o.path).name} {o.sha256}" for o in further),
         },
     )
-    now = datetime.now(UTC).replace(tzinfo=None).isoformat(timespec="seconds")
-    save_model(model.file, output, timestamp=now, source=path, overwrite=overwrite)
+    now = datetime.now(UTC)
+    stamp = now.replace(tzinfo=None).isoformat(timespec="seconds")
+    save_model(model.file, output, timestamp=stamp, source=path, overwrite=overwrite)
     outputs = [str(output)]
     if sheets is not None:
         outputs += _write_sheets(Path(sheets), done, _pick_units(units, model))
@@ -143,7 +146,14 @@ def build_file(
     if moves is not None:
         write_text(Path(moves), format_moves(done.ceilings))
         outputs.append(str(moves))
+    issues = None
+    if bcf is not None:
+        when = now.isoformat(timespec="seconds")
+        issues = write_issues(Path(bcf), done, model=Path(output).name, when=when)
+        outputs.append(str(bcf))
     record = _record(done, outputs)
+    if issues is not None:
+        record["issues"] = record_change(issues)
     record["written"] = {
         "elements": dict(sorted(report.counts.items())),
         "adopted": list(report.adopted),
@@ -227,7 +237,10 @@ def _is_beside(obstacle: Obstacle, zone: Zone) -> bool:
 
 
 def _by_zone(done: Build) -> dict[str, list[Finding]]:
-    zone_of = {room.key: c.key for c in done.ceilings for room in c.zone.rooms}
+    zone_of: dict[str, str] = {}
+    for ceiling in done.ceilings:
+        for room in ceiling.zone.rooms:
+            zone_of.setdefault(room.key, ceiling.key)  # a soffit of the room comes after it
     found: dict[str, list[Finding]] = {}
     for finding in done.findings:
         found.setdefault(zone_of.get(finding.room, finding.room), []).append(finding)
@@ -264,13 +277,24 @@ HANG = 300.0
 """Devices whose lowest point is at most this far above the highest ceiling, in mm, are drawn in its plan."""
 
 
-def clash_file(path: PathLike, *, others: Sequence[PathLike] = ()) -> dict[str, Any]:
+def clash_file(
+    path: PathLike, *, others: Sequence[PathLike] = (), bcf: PathLike | None = None
+) -> dict[str, Any]:
     """Judges the ceilings in a model against what is in their way; returns the record.
+
+    With `bcf` what fails becomes topics of that file; one that exists is brought up to date.
 
     Raises:
         ModelError: a file is no usable model, or holds no ceilings of ours.
+        OutputError: the BCF file is none, or cannot be written.
     """
-    return _record(read_back(open_model(path), [open_model(other) for other in others]), ())
+    check_targets([bcf], inputs=[path, *others])
+    done = read_back(open_model(path), [open_model(other) for other in others])
+    if bcf is None:
+        return _record(done, ())
+    when = datetime.now(UTC).isoformat(timespec="seconds")
+    issues = write_issues(Path(bcf), done, model=Path(path).name, when=when)
+    return {**_record(done, [str(bcf)]), "issues": record_change(issues)}
 
 
 def setout_file(

@@ -1,0 +1,48 @@
+"""Failing findings as BCF topics, for coordination with everybody else's models."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ifcgrid.ifc.identity import global_id
+from ifcgrid.outputs.bcf import BcfChange, make_topics, update_bcf
+from ifcgrid.pipeline.flow import Build
+
+__all__ = ["record_change", "write_issues"]
+
+
+def write_issues(path: Path, done: Build, *, model: str, when: str) -> BcfChange:
+    """Write what fails into a BCF file; a file that is there already is brought up to date.
+
+    Args:
+        path: the BCF file.
+        done: ceilings and findings.
+        model: name of the file that holds the ceilings, for the topics' headers.
+        when: ISO 8601 time with zone.
+
+    Raises:
+        OutputError: the file is no BCF file, or cannot be written.
+    """
+    project = done.intake.model.file.by_type("IfcProject")
+    return update_bcf(
+        path,
+        make_topics(done.findings, done.ceilings, done.intake.obstacles, _guid_of),
+        when=when,
+        model={"file": model, "project": project[0].GlobalId if project else ""},
+    )
+
+
+def _guid_of(subject: str) -> str | None:
+    """The GlobalId of a finding's subject: an element's own, or the one that our part is written with."""
+    zone, _, part = subject.partition("/")
+    return global_id(zone, part) if part else subject
+
+
+def record_change(change: BcfChange) -> dict[str, list[str]]:
+    """What a run changed in a BCF file, for the record."""
+    return {
+        "new": list(change.new),
+        "persisting": list(change.persisting),
+        "resolved": list(change.resolved),
+        "waived": list(change.waived),
+    }
