@@ -179,9 +179,14 @@ def _pick_units(units: str, model: ModelFile) -> str:
     return "ft-in" if "foot" in model.unit.lower() or "inch" in model.unit.lower() else "mm"
 
 
+LONGEST_NAME = 80
+"""Letters in a sheet's file name, so that with its folder it stays within what every system takes."""
+
+
 def _file_name(*words: str) -> str:
     """Words as a file name that every system takes."""
-    return "-".join(filter(None, (re.sub(r"[^\w.]+", "-", word).strip("-.") for word in words))) or "room"
+    name = "-".join(filter(None, (re.sub(r"[^\w.]+", "-", word).strip("-.") for word in words)))
+    return name[:LONGEST_NAME].strip("-.") or "room"
 
 
 def _stamp(done: Build, ceiling: Ceiling | None) -> dict[str, str]:
@@ -206,8 +211,9 @@ def _write_sheets(folder: Path, done: Build, units: str, only: Sequence[str] | N
 
     def write(words: Sequence[str], text: str) -> None:
         name = _file_name(*words)
-        names[name] = names.get(name, 0) + 1
-        target = folder / (f"{name}.svg" if names[name] == 1 else f"{name}-{names[name]}.svg")
+        # Where upper and lower case are one file, A1 must not write over a1.
+        count = names[name.casefold()] = names.get(name.casefold(), 0) + 1
+        target = folder / (f"{name}.svg" if count == 1 else f"{name}-{count}.svg")
         write_text(target, text)
         written.append(str(target))
 
@@ -226,8 +232,12 @@ def _write_sheets(folder: Path, done: Build, units: str, only: Sequence[str] | N
         )
         write(["setout", room.storey, "+".join(sorted(r.number or r.name for r in ceiling.zone.rooms))], text)
     if only is None:
-        for storey in dict.fromkeys(c.zone.rooms[0].storey for c in done.ceilings):
-            write(["plan", storey], _draw_plan(storey, done, findings, north))
+        storeys: dict[str, list[Ceiling]] = {}
+        for ceiling in done.ceilings:
+            storeys.setdefault(ceiling.zone.rooms[0].storey_key, []).append(ceiling)
+        for ceilings in storeys.values():  # two buildings may each have a "Level 1"
+            words = ["plan", ceilings[0].zone.rooms[0].storey]
+            write(words, _draw_plan(ceilings, done, findings, north, units))
     return written
 
 
@@ -247,8 +257,15 @@ def _by_zone(done: Build) -> dict[str, list[Finding]]:
     return found
 
 
-def _draw_plan(storey: str, done: Build, findings: Mapping[str, list[Finding]], north: float | None) -> str:
-    ceilings = [c for c in done.ceilings if c.zone.rooms[0].storey == storey]
+def _draw_plan(
+    ceilings: Sequence[Ceiling],
+    done: Build,
+    findings: Mapping[str, list[Finding]],
+    north: float | None,
+    units: str,
+) -> str:
+    """The plan of a storey's ceilings."""
+    storey = ceilings[0].zone.rooms[0].storey
     nearby = Nearby(done.intake.obstacles)
     around = {
         (o.source, o.key): o
@@ -269,6 +286,7 @@ def _draw_plan(storey: str, done: Build, findings: Mapping[str, list[Finding]], 
         obstacles=[o for _, o in sorted(around.items()) if low < o.top and o.bottom < high + HANG],
         findings=[f for c in ceilings for f in findings.get(c.key, ())],
         stamp=_stamp(done, None),
+        units=units,
         north_deg=north,
     )
 

@@ -12,7 +12,7 @@ from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.outputs.paper import dimension
-from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions
+from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions, told
 from ifcgrid.outputs.paper.sheet import Block
 from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut, Tie
 from ifcgrid.outputs.setout.cuts import cut_lines, kind_lines
@@ -266,16 +266,16 @@ def _panels(ceiling: Ceiling, units: str, obstacles: Sequence[Obstacle]) -> Bloc
         lines.append(f"{count} x {kind}, " + ("laid in the grid" if is_lay_in else "cut into a panel"))
     lines += device_lines(ceiling, units)
     if ceiling.layout.reason:
-        # The solver's sentence speaks in mm.
-        head = "Layout" if units == "mm" else "Layout (its lengths in mm)"
-        lines.append(f"{head}: {ceiling.layout.reason}")
+        lines.append(f"Layout: {told(ceiling.layout.reason, units)}")
     return Block(title="Panels and openings", lines=lines)
 
 
-def _findings(findings: Sequence[Finding]) -> Block:
+def _findings(findings: Sequence[Finding], units: str) -> Block:
     found = failing(findings)
     unknown = sum(f.verdict is Verdict.UNKNOWN for f in findings)
-    lines = [f"{k}. {f.message} ({f.rule})" for k, f in enumerate(found[:_MOST_FINDINGS], start=1)]
+    lines = [
+        f"{k}. {told(f.message, units)} ({f.rule})" for k, f in enumerate(found[:_MOST_FINDINGS], start=1)
+    ]
     if len(found) > _MOST_FINDINGS:
         lines.append(f"... and {len(found) - _MOST_FINDINGS} more: see the record.")
     if not found:
@@ -295,7 +295,7 @@ def list_blocks(
     """All blocks of text, the most needed first."""
     blocks = [_level(ceiling, units), _start(ceiling, setout, units)]
     if failing(findings):
-        blocks.append(_findings(findings))
+        blocks.append(_findings(findings, units))
     blocks += [_walls(ceiling, setout, units), *_tapers(ceiling, setout, units)]
     if len(ceiling.hangers):
         blocks.append(_hangers(ceiling, setout, units))
@@ -303,5 +303,5 @@ def list_blocks(
     if cuts := cut_lines(ceiling, setout, units):
         blocks.append(Block(title="Cut list", lines=cuts))
     if not failing(findings):
-        blocks.append(_findings(findings))
+        blocks.append(_findings(findings, units))
     return blocks
