@@ -69,7 +69,9 @@ class Solution:
     unheld: _Floats
 
 
-def solve_beams(count: int, beam: NDArray[np.int64], support: _Floats, patches: Patches) -> Solution:
+def solve_beams(
+    count: int, beam: NDArray[np.int64], support: _Floats, patches: Patches, *, bends: bool = True
+) -> Solution:
     """Reactions and deflections of `count` beams.
 
     Args:
@@ -77,6 +79,7 @@ def solve_beams(count: int, beam: NDArray[np.int64], support: _Floats, patches: 
         beam: (s,) the beam of each support, ascending.
         support: (s,) its place along the beam, strictly ascending on each beam.
         patches: the loads.
+        bends: whether deflections are wanted; else they are NaN.
     """
     size = np.bincount(beam, minlength=count)
     unheld = np.bincount(patches.beam, weights=patches.force, minlength=count) * (size == 0)
@@ -93,7 +96,9 @@ def solve_beams(count: int, beam: NDArray[np.int64], support: _Floats, patches: 
     rank = np.arange(len(beam)) - np.flatnonzero(is_first)[np.cumsum(is_first) - 1]
     _solve_moments(spans, rank, is_first | np.append(is_first[1:], True), moment)
     k = np.flatnonzero(~is_first)
-    bare, whole = spans.deflections(k, np.stack([moment[k - 1], moment[k]]))
+    unknown = np.full(len(k), np.nan)
+    ends = np.stack([moment[k - 1], moment[k]])
+    bare, whole = spans.deflections(k, ends) if bends else (unknown, unknown)
     return Solution(
         simple=simple,
         continuous=simple + _moment_reactions(spans, moment),
@@ -197,14 +202,18 @@ class _Spans:
         x = length[:, None] * share
         past, rest = np.maximum(x - a[:, None], 0), np.maximum(x - b[:, None], 0)
         wide = np.broadcast_to((b - a)[:, None], past.shape)
-        inside = np.divide(past**4, wide, out=np.zeros_like(past), where=wide > 0)
+        past_2 = past * past
+        inside = np.divide(past_2 * past_2, wide, out=np.zeros_like(past), where=wide > 0)
         # The integral of (x - s)^3 over the patch, by the patch's width; exact for a point too.
-        mean = np.where(rest > 0, (past + rest) * (past**2 + rest**2), inside)
+        mean = np.where(rest > 0, (past + rest) * (past_2 + rest * rest), inside)
         force = self.pieces.force[:, None]
         left = force * (1 - (a + b) / 2 / length)[:, None]
-        drop = force * mean / 24 - left * x**3 / 6
+        drop = force * mean / 24 - left * (x * x * x) / 6
         line = np.zeros((len(self.length), _SAMPLES))
-        np.add.at(line, self.slot, drop)
+        order = np.argsort(self.slot, kind="stable")
+        slots, first_of = np.unique(self.slot[order], return_index=True)
+        if len(slots):
+            line[slots] = np.add.reduceat(drop[order], first_of, axis=0)
         slope = self.slopes()[0][:, None] / 6
         bare = line[k] + slope[k] * self.length[k, None] * share
         span = self.length[k, None]

@@ -307,10 +307,10 @@ class _Carried:
         is_new = (np.diff(beam, prepend=-1) != 0) | (np.diff(place, prepend=-np.inf) > tolerance.LENGTH)
         support = np.cumsum(is_new) - 1
         count = len(self.mains)
-        solved = solve_beams(count, beam[is_new], place[is_new], self.patches)
+        solved = solve_beams(count, beam[is_new], place[is_new], self.patches, bends=False)
         bent = solve_beams(count, beam[is_new], place[is_new], self.beside)
         flat = Patches(beam=self.on.beam, start=self.on.start, end=self.on.end, force=self.area)
-        areas = solve_beams(count, beam[is_new], place[is_new], flat).simple
+        areas = solve_beams(count, beam[is_new], place[is_new], flat, bends=False).simple
         simple, built, area = (np.zeros(len(hangers)) for _ in range(3))
         sharing = np.bincount(support) if len(support) else np.ones(1)
         for target, found in ((simple, solved.simple), (built, solved.continuous), (area, areas)):
