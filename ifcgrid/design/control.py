@@ -15,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.building import Door
 from ifcgrid.domain.errors import NoLayoutError
 from ifcgrid.domain.setting_out import SIDES, Control, ControlKind
@@ -142,7 +143,7 @@ def _on_side(walls: Sequence[_Wall], outline: Polygon, direction_deg: float) -> 
         dx, dy = (wall.end - wall.start).tolist()
         outward = np.degrees(np.arctan2(-turn * dx, turn * dy))
         away = abs((outward - direction_deg + 180.0) % 360.0 - 180.0)
-        if away <= 45.0 + 1e-9 and not wall.is_curve:
+        if away <= 45.0 + tolerance.ANGLE_DEG and not wall.is_curve:
             facing.append(wall)
     return _longest(facing)
 
