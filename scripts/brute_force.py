@@ -62,8 +62,11 @@ def random_room(seed: int) -> Polygon:
     for _ in range(int(rng.integers(0, 4))):
         column = piece(pick(0, 6000), pick(0, 6000), pick(150, 900), pick(150, 900))
         if room.buffer(-50).contains(column):
-            room = room.difference(column)
-    return shapely.geometry.polygon.orient(room.simplify(0))
+            left = room.difference(column)
+            room = left if isinstance(left, Polygon) else room
+    simple = room.simplify(0)
+    assert isinstance(simple, Polygon)
+    return shapely.geometry.polygon.orient(simple)
 
 
 def _comb(rng: np.random.Generator, pick: object) -> Polygon:

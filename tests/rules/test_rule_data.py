@@ -62,8 +62,8 @@ def test_no_rule_file_is_in_no_set() -> None:
 
 
 def test_the_table_for_engineers_is_that_of_the_data() -> None:
-    assert (ROOT / "RULES.md").read_text(encoding="utf-8") == format_rule_table(), (
-        "run: ifcgrid check --table > RULES.md"
+    assert (ROOT / "ifcgrid" / "checks" / "RULES.md").read_text(encoding="utf-8") == format_rule_table(), (
+        "run: ifcgrid check --table > ifcgrid/checks/RULES.md"
     )
 
 

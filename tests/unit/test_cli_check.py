@@ -96,7 +96,9 @@ def test_build_judges_by_the_plans_rules_too(tmp_path, capsys) -> None:
 
 def test_the_table_needs_no_model(capsys) -> None:
     assert main(["check", "--table"]) == 0
-    assert capsys.readouterr().out == (MODELS.parent / "RULES.md").read_text(encoding="utf-8")
+    assert capsys.readouterr().out == (MODELS.parent / "ifcgrid" / "checks" / "RULES.md").read_text(
+        encoding="utf-8"
+    )
 
 
 @pytest.mark.parametrize(
