@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import hypothesis
 import pytest
 from registry_models import DUPLEX, SMALL_HOUSE, RegistryModel, UnreachableError, fetch
 
 ROOT = Path(__file__).resolve().parent.parent
+
+# A busy machine is no fault of the program: time judges nothing here.
+hypothesis.settings.register_profile(
+    "suite", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.load_profile("suite")
 
 
 def _fetch_or_skip(model: RegistryModel) -> Path:

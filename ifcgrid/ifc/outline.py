@@ -113,13 +113,31 @@ def clean(polygon: Polygon) -> Polygon:
     if outer is None:
         return Polygon()
     rings = (_clean_ring(np.asarray(r.coords)[:-1, :2]) for r in polygon.interiors)
-    result = Polygon(outer, [r for r in rings if r is not None])
+    result = Polygon(outer, _brought_together([r for r in rings if r is not None], outer))
     if not result.is_valid:
         parts = polygons_of(result.buffer(0.0))
         if not parts:
             return Polygon()
         result = parts[0]
     return orient(result)
+
+
+def _brought_together(
+    holes: list[NDArray[np.float64]], outer: NDArray[np.float64]
+) -> list[NDArray[np.float64]]:
+    """Holes whose corners within `tolerance.SHORTEST_EDGE` of a corner of an earlier ring are that corner.
+
+    Kernels draw corners that touch a few hundredths of a mm apart, and cleaning moves them
+    by as much: rings that met in a point would cross by a hair.
+    """
+    known, together = outer, []
+    for hole in holes:
+        apart = np.hypot(*(hole[:, None] - known[None]).transpose(2, 0, 1))
+        nearest = apart.argmin(axis=1)
+        is_same = apart[np.arange(len(hole)), nearest] <= tolerance.SHORTEST_EDGE
+        together.append(np.where(is_same[:, None], known[nearest], hole))
+        known = np.concatenate([known, together[-1]])
+    return together
 
 
 def _clean_ring(ring: NDArray[np.float64]) -> NDArray[np.float64] | None:

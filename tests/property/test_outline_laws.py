@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shapely
 from handmade_spaces import SpaceModel
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon, affinity
 
@@ -44,7 +44,16 @@ def modelled(model, room, form):
     return model.representation([model.mirrored(inner)], "MappedRepresentation")
 
 
+TOUCHED = shapely.from_wkt(
+    "POLYGON ((3000 1000, 3000 3000, 2000 3000, 2000 5000, 5000 5000, 5000 2000, 4000 2000, 4000 0, 2000 0, "
+    "2000 1000, 3000 1000), (4000 3000, 4000 4000, 3000 4000, 3000 3000, 4000 3000))"
+)
+"""A hole that touches a corner of the room: kernels draw the two corners hundredths of a mm apart."""
+
+
 @settings(max_examples=60, deadline=None)
+@example(room=TOUCHED, form="profile", unit="ft", angle=108.72657845803673, shift=(0.0, 0.0))
+@example(room=TOUCHED, form="subtraction", unit="m", angle=1.0, shift=(0.0, 0.0))
 @given(
     room=rooms,
     form=st.sampled_from(["profile", "subtraction", "mirror"]),

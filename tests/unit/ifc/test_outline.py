@@ -141,3 +141,15 @@ def test_a_loose_end_does_not_spoil_a_ring():
 def test_nothing_bounds_nothing():
     assert filled(np.empty((0, 2, 2))).is_empty
     assert filled(np.array([[(0.0, 0.0), (0.0, 0.0)]])).is_empty
+
+
+@pytest.mark.parametrize("apart", [0.0, 0.007, 0.5])
+@pytest.mark.parametrize(("dx", "dy"), [(1, 1), (-1, -1), (1, -1), (-1, 0)])
+def test_a_hole_that_meets_a_corner_but_for_a_hair_stays_a_hole(apart, dx, dy):
+    outer = [(0, 0), (5000, 0), (5000, 2000), (2000, 2000), (2000, 4000), (0, 4000)]
+    x, y = 2000 + dx * apart, 2000 + dy * apart
+    hole = [(x, y), (1000, y), (1000, 1000), (x, 1000)]
+    room = clean(Polygon(outer, [hole]))
+    assert len(room.interiors) == 1
+    assert room.is_valid
+    assert room.area == pytest.approx(Polygon(outer).area - 1e6, abs=4000 * apart + 1.0)
