@@ -49,27 +49,42 @@ def _curve_edges(turns: NDArray[np.float64], lengths: NDArray[np.float64]) -> ND
 
 def wall_runs(points: NDArray[np.float64]) -> Iterator[tuple[tuple[int, ...], bool]]:
     """The walls of a ring (n, 2 points, not closed), in ring order: their edges, and whether they curve."""
-    steps = np.roll(points, -1, axis=0) - points
-    lengths = np.hypot(*steps.T)
-    before = np.roll(steps, 1, axis=0)
-    cross = before[:, 0] * steps[:, 1] - before[:, 1] * steps[:, 0]
-    turns = np.degrees(np.arctan2(cross, (before * steps).sum(axis=1)))
-    curve = _curve_edges(turns, lengths)
-    straight_on = np.abs(turns) <= tolerance.ANGLE_DEG
-    bent_on = curve & np.roll(curve, 1) & (np.abs(turns) <= _CURVE_TURN_DEG)
-    joined = straight_on | bent_on
     count = len(points)
-    starts = [i for i in range(count) if not joined[i]]
+    # A point on a straight edge, where a wall met it, parts no wall and no chord of a curve.
+    corners = np.flatnonzero(np.abs(_turns(points)) > tolerance.ANGLE_DEG)
+    if len(corners) < 3:
+        yield tuple(range(count)), True
+        return
+    ends = np.roll(corners, -1)
+    for run, is_curve in _runs(points[corners]):
+        first, beyond = int(corners[run[0]]), int(ends[run[-1]])
+        yield tuple((first + k) % count for k in range((beyond - first - 1) % count + 1)), is_curve
+
+
+def _turns(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far the ring turns at each point, in degrees."""
+    after = np.roll(points, -1, axis=0) - points
+    before = np.roll(after, 1, axis=0)
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turns: NDArray[np.float64] = np.degrees(np.arctan2(cross, (before * after).sum(axis=1)))
+    return turns
+
+
+def _runs(points: NDArray[np.float64]) -> Iterator[tuple[tuple[int, ...], bool]]:
+    """The walls of a ring that turns at every point."""
+    turns, count = _turns(points), len(points)
+    curve = _curve_edges(turns, np.hypot(*(np.roll(points, -1, axis=0) - points).T))
+    bent_on = curve & np.roll(curve, 1) & (np.abs(turns) <= _CURVE_TURN_DEG)
+    starts = [i for i in range(count) if not bent_on[i]]
     if not starts:
         yield tuple(range(count)), True
         return
     for position, first in enumerate(starts):
         beyond = starts[(position + 1) % len(starts)]
-        span = (beyond - first - 1) % count + 1
-        edges = tuple((first + k) % count for k in range(span))
-        if not any(bent_on[e] for e in edges[1:]):
+        edges = tuple((first + k) % count for k in range((beyond - first - 1) % count + 1))
+        if len(edges) == 1:
             yield edges, False
-        elif span >= _CURVE_EDGES:
+        elif len(edges) >= _CURVE_EDGES:
             yield edges, True
         else:
             yield from (((e,), False) for e in edges)

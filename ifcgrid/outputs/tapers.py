@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.layout import Border
+from ifcgrid.domain.wall_runs import wall_runs
 
 __all__ = ["TaperTee", "TaperedPanel", "TaperedWall", "find_tapers"]
 
@@ -55,6 +56,7 @@ def find_tapers(ceiling: Ceiling) -> tuple[TaperedWall, ...]:
 
     Oblique and curved walls have no border to taper; their pieces are in the cut list.
     """
+    curved = _curved_edges(ceiling)
     return tuple(
         TaperedWall(
             border=border,
@@ -63,8 +65,21 @@ def find_tapers(ceiling: Ceiling) -> tuple[TaperedWall, ...]:
         )
         for border in ceiling.layout.borders
         if border.axis != "oblique"
+        and (border.ring, border.edge) not in curved
         and tolerance.is_greater(border.greatest, border.least)
         and _runs_off(ceiling, border)
+    )
+
+
+def _curved_edges(ceiling: Ceiling) -> frozenset[tuple[int, int]]:
+    """Edges, by ring and number, of walls that are curves made of many."""
+    outline = ceiling.zone.outline
+    return frozenset(
+        (ring, edge)
+        for ring, line in enumerate((outline.exterior, *outline.interiors))
+        for edges, is_curve in wall_runs(np.asarray(line.coords)[:-1, :2])
+        if is_curve
+        for edge in edges
     )
 
 

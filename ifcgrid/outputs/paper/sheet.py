@@ -47,7 +47,7 @@ _LINE = 1.28
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paper:
-    """A sheet size in mm (ISO 216)."""
+    """A sheet size in mm."""
 
     name: str
     width: float
@@ -55,16 +55,18 @@ class Paper:
 
 
 PAPERS = {
-    name: Paper(name=name, width=width, height=height)
-    for name, width, height in (
-        ("A4 landscape", 297.0, 210.0),
-        ("A4 portrait", 210.0, 297.0),
-        ("A3 landscape", 420.0, 297.0),
-        ("A3 portrait", 297.0, 420.0),
-        ("A2 landscape", 594.0, 420.0),
-        ("A1 landscape", 841.0, 594.0),
+    f"{name} {way}": Paper(name=f"{name} {way}", width=width, height=height)
+    for name, long, short in (
+        ("A4", 297.0, 210.0),
+        ("A3", 420.0, 297.0),
+        ("A2", 594.0, 420.0),
+        ("A4x4", 841.0, 297.0),
+        ("A3x3", 891.0, 420.0),
+        ("A1", 841.0, 594.0),
     )
+    for way, width, height in (("landscape", long, short), ("portrait", short, long))
 }
+"""Sheets of ISO 216 and, for what is long, elongated ones of ISO 5457:1980 (from memory)."""
 
 
 def pick_scale(width: float, height: float, room_for: Box) -> int | None:

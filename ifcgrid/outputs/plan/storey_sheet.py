@@ -22,6 +22,7 @@ from ifcgrid.outputs.cautions import caution_texts
 from ifcgrid.outputs.paper.dimension import told
 from ifcgrid.outputs.paper.sheet import (
     MARGIN,
+    PAPERS,
     SCALES,
     Block,
     Paper,
@@ -44,18 +45,7 @@ _LIST_TEXT = 2.8
 _GOOD_SCALE = 100
 """Ceiling plans are usual at 1:100 (US VA design manual, 1.17.7): larger paper is taken to reach it."""
 
-_PAPERS = tuple(
-    Paper(name=f"{name} {way}", width=width, height=height)
-    for name, long, short in (
-        ("A3", 420.0, 297.0),
-        ("A2", 594.0, 420.0),
-        ("A4x4", 841.0, 297.0),
-        ("A3x3", 891.0, 420.0),
-        ("A1", 841.0, 594.0),
-    )
-    for way, width, height in (("landscape", long, short), ("portrait", short, long))
-)
-"""Sheets of ISO 216 and, for long buildings, elongated ones of ISO 5457:1980 (from memory)."""
+_PAPERS = tuple(paper for paper in PAPERS.values() if not paper.name.startswith("A4 "))
 
 _LIST_WIDTH = 92.0
 _BAR_HEIGHT = 14.0

@@ -11,6 +11,7 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import Obstacle
+from ifcgrid.domain.room import Room
 from ifcgrid.outputs.paper import dimension
 from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions, told
 from ifcgrid.outputs.paper.sheet import Block
@@ -79,18 +80,23 @@ def _level(ceiling: Ceiling, units: str) -> Block:
     if not rooms:
         return Block(title="Level", lines=["No ceiling height was given: agree it before starting."])
     lines = []
-    for room in rooms:
-        height = room.height
-        if height is None:
-            continue
-        name = f"{room.number or room.name}: " if len(rooms) > 1 else ""
+    alike: dict[tuple[str, str], list[Room]] = {}
+    for room in sorted(rooms, key=lambda r: (r.number, r.name)):
+        if room.height is not None:
+            said = (format_length(room.height.value, units), room.height.source.value)
+            alike.setdefault(said, []).append(room)
+    for (value, source), those in alike.items():
+        name = f"{', '.join(r.number or r.name for r in those)}: " if len(rooms) > 1 else ""
         lines.append(
-            f"{name}{format_length(height.value, units)} above the room's floor to the UNDERSIDE OF THE GRID "
-            f"(face of mains and tees; panels lie on it). Height from: {height.source.value}."
+            f"{name}{value} above the room's floor to the UNDERSIDE OF THE GRID "
+            f"(face of mains and tees; panels lie on it). Height from: {source}."
         )
-        if height.disputes:
-            others = ", ".join(f"{format_length(c.value, units)} ({c.source.value})" for c in height.disputes)
-            lines.append(f"{name}The model also says {others}: confirm before starting.")
+        for room in those:
+            if room.height is not None and room.height.disputes:
+                shown = ((format_length(c.value, units), c.source.value) for c in room.height.disputes)
+                others = ", ".join(f"{length} ({where})" for length, where in shown)
+                of = f"{room.number or room.name}: " if len(rooms) > 1 else ""
+                lines.append(f"{of}The model also says {others}: confirm before starting.")
     lines.append(f"Model height (z) of the underside: {format_length(ceiling.zone.level, units)}.")
     return Block(title="Level", lines=lines)
 

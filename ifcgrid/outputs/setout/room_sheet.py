@@ -41,8 +41,18 @@ __all__ = ["ControlLine", "draw_setout", "find_control_lines", "page_frame"]
 _GOOD_SCALE = 50
 """A room that fits A4 at this scale or larger stays on A4 (our own choice)."""
 
+_LEAST_SCALE = 100
+"""A room that A3 takes only at a smaller scale than this gets a larger sheet (our own choice)."""
+
+_AREA = 5e4
+
+_LARGER = ("A4x4 ", "A2 ", "A3x3 ", "A1 ")
+
 _LIST_TEXT = (3.6, 3.2, 2.8)
 """Font sizes of the lists in mm, the largest that fits is taken."""
+
+_PARTS = (1.0, 0.8, 0.6)
+"""How much of their greatest height lists below the plan may take."""
 
 _LEGEND = 19.0
 _STEP = {"mm": 300.0, "ft-in": 304.8}
@@ -68,13 +78,15 @@ def page_frame(frame: Frame) -> Frame:
 
 
 def _split(paper: Paper, top: float, bottom: float, part: float) -> tuple[Box, tuple[Box, ...]]:
-    """The plan's region and the columns of text beside it, or below it on `part` of the usual height."""
+    """The plan's region and the columns of text beside it (`part` 0), or below it on part of their height."""
     left, right = MARGIN, paper.width - MARGIN
-    is_large = paper.name.startswith("A3")
-    if paper.width > paper.height:
+    is_large = not paper.name.startswith("A4 ")
+    if not part:
         start = right - (118.0 if is_large else 100.0)
         return Box(left, top, start - 4.0, bottom), (Box(start, top + 1.5, right, bottom),)
     count, start = (3, bottom - 118.0 * part) if is_large else (2, bottom - 112.0 * part)
+    if paper.width > paper.height:
+        count += 1
     width = (right - left - 5.0 * (count - 1)) / count
     columns = tuple(
         Box(left + k * (width + 5.0), start, left + k * (width + 5.0) + width, bottom) for k in range(count)
@@ -112,26 +124,40 @@ class _Texts:
 
 
 def _choose(texts: _Texts, size: tuple[float, float], chain: float) -> _Sheet:
-    """A4 when the room is then large enough to read and all lists fit, else A3; the better way up."""
-    options = [
-        _fit(paper, texts, size, chain, part)
-        for name, paper in PAPERS.items()
-        if name.startswith(("A4", "A3"))
-        # Beside the plan the lists take its whole height; below it they may take less.
-        for part in ((1.0,) if paper.width > paper.height else (1.0, 0.8, 0.6))
-    ]
+    """A4 when the room is then large enough to read and all lists fit, else A3; the better way up.
+
+    A room that would be too small to read on A3 gets the smallest larger sheet on which it is not.
+    """
+    small = [s for s in _fits("A4 ", texts, size, chain) if s.left_over == 0 and s.scale <= _GOOD_SCALE]
+    usual = small or _fits("A3 ", texts, size, chain)
+    if all(sheet.scale > _LEAST_SCALE for sheet in usual):
+        usual += [sheet for name in _LARGER for sheet in _fits(name, texts, size, chain)]
     is_wide = size[0] >= size[1]
 
-    def rank(sheet: _Sheet) -> tuple[bool, int, bool, float]:
+    def rank(sheet: _Sheet) -> tuple[bool, bool, int, int, bool, float]:
         lies = sheet.paper.width > sheet.paper.height
-        return (sheet.left_over > 0, sheet.scale, lies != is_wide, -sheet.text)
+        # Sheets of one area, as A2 and A4x4, are as handy as each other.
+        bulk = round(sheet.paper.width * sheet.paper.height / _AREA)
+        is_tiny = sheet.scale > _LEAST_SCALE
+        return (sheet.left_over > 0, is_tiny, bulk, sheet.scale, lies != is_wide, -sheet.text)
 
-    small = [s for s in options if s.paper.name[:2] == "A4" and s.left_over == 0 and s.scale <= _GOOD_SCALE]
-    return min(small or [s for s in options if s.paper.name[:2] == "A3"], key=rank)
+    return min(usual, key=rank)
+
+
+def _fits(name: str, texts: _Texts, size: tuple[float, float], chain: float) -> list[_Sheet]:
+    """All ways to put the room on papers whose names begin so."""
+    return [
+        _fit(paper, texts, size, chain, part)
+        for paper in PAPERS.values()
+        if paper.name.startswith(name)
+        # Beside the plan, which is for paper that lies, the lists take its whole height; below it less.
+        for part in ((0.0, *_PARTS) if paper.width > paper.height else _PARTS)
+    ]
 
 
 def _title(ceiling: Ceiling) -> str:
-    names = [" ".join(t for t in (room.number, room.name) if t) for room in ceiling.zone.rooms]
+    rooms = sorted(ceiling.zone.rooms, key=lambda room: (room.number, room.name))
+    names = [" ".join(t for t in (room.number, room.name) if t) for room in rooms]
     storey = next((room.storey for room in ceiling.zone.rooms if room.storey), "")
     return ", ".join(dict.fromkeys(names)) + (f" - {storey}" if storey else "")
 

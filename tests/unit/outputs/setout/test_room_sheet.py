@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import combinations
 from xml.etree import ElementTree
 
@@ -19,7 +20,7 @@ from handmade_ceilings import (
     light,
     rectangle,
 )
-from shapely import Point, box
+from shapely import Point, Polygon, box
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import UnitError
@@ -268,3 +269,38 @@ def test_a_small_room_goes_on_a4_and_a_large_one_on_a3() -> None:
     assert "A4 landscape" in words_of(draw_setout(ROOMS["rectangle"][0](), stamp=STAMP))
     assert "A3 landscape" in words_of(draw_setout(ROOMS["hall"][0](), stamp=STAMP))
     assert "A3 portrait" in words_of(draw_setout(ROOMS["hall on end"][0](), stamp=STAMP))
+
+
+@pytest.mark.parametrize(
+    ("width", "depth", "paper", "scale"),
+    [
+        (18000, 1900, (420, 297), 50),  # a corridor: the lists stand below it, so that it has the whole width
+        (38250, 2210, (841, 297), 50),
+        (40000, 26000, (594, 420), 100),
+    ],
+)
+def test_a_long_or_large_room_stays_readable(width: float, depth: float, paper, scale: int) -> None:
+    svg = draw_setout(build_ceiling(rectangle(width, depth), (400, 400)), stamp=STAMP)
+    assert f'width="{paper[0]}mm" height="{paper[1]}mm"' in svg
+    assert f"Scale 1:{scale}<" in svg
+    assert crossing_texts(svg) == []
+
+
+def test_a_round_wall_is_one_wall_and_is_not_cut_out_of_square() -> None:
+    points = list(ROUND_ENDED.exterior.coords)
+    middle = [(a + b) / 2 for a, b in zip(points[8], points[9], strict=True)]
+    met = Polygon([*points[:9], middle, *points[9:]])  # a wall from outside ends on it
+    words = words_of(draw_setout(build_ceiling(met, (300, 600)), stamp=STAMP))
+    assert "B: curve" in words
+    assert "E:" not in words
+    assert "Out of square" not in words
+
+
+def test_rooms_under_one_ceiling_are_named_in_order_and_told_their_level_once() -> None:
+    ceiling = build_ceiling(rectangle(9000, 4000), (300, 400))
+    (room,) = ceiling.zone.rooms
+    rooms = tuple(replace(room, key=k, number=k, outline=room.outline) for k in ("9", "3", "7"))
+    words = words_of(draw_setout(replace(ceiling, zone=replace(ceiling.zone, rooms=rooms)), stamp=STAMP))
+    assert words.startswith("3 Office, 7 Office, 9 Office")
+    assert words.count("above the room's floor") == 1
+    assert "3, 7, 9: 2700 above" in words
