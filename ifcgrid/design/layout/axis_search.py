@@ -87,10 +87,13 @@ def _steps(axis: Axis) -> _Floats:
 
 
 def _breakpoints(axis: Axis) -> _Floats:
-    """Critical offsets, and the ends of the places from which lines may keep clear."""
+    """Critical offsets, the ends of the places from which lines keep clear, and where parabolas meet."""
     away = 2 * tolerance.LENGTH
     ends = axis.mirrored_span.ravel()
+    # Halfway between a joint and a panel's middle the difference of borders turns round.
+    turns = axis.mirrored.ravel() + axis.module / 4
     found = [axis.critical(), axis.places - away, axis.places + away, ends, ends + tolerance.LENGTH]
+    found += [turns, turns + axis.module / 2]
     breaks = np.unique(np.mod(np.concatenate(found), axis.module))
     breaks = breaks[np.concatenate([[True], np.diff(breaks) > tolerance.SCORE / 10])]
     clear: _Floats = breaks[axis.is_clear(breaks)]
