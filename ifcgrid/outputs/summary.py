@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import PurePath
 from typing import Any
 
-from ifcgrid.domain.units import format_feet_inches, in_feet_and_inches
+from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
 
 __all__ = ["format_layout", "format_spaces", "format_summary"]
 
@@ -16,6 +16,7 @@ _MOST_EACH = 5
 _MOST_FILES = 3
 _MOST_MOVES = 20
 _WIDEST_NAME = 26
+_AREA_UNIT = {"mm": "m2", "ft-in": "ft2"}
 _CAUTION = (
     "Geometry only, from the model or room named above. Local codes, the authority having jurisdiction and a "
     "registered design professional decide; what no finding names was not checked."
@@ -72,6 +73,13 @@ def _length(value: float | None, units: str) -> str:
     return format_feet_inches(value) if units == "ft-in" else f"{value:.1f}".removesuffix(".0")
 
 
+def _area(square_metres: float, units: str, digits: int = 2) -> str:
+    """An area in m2 or, where lengths are in feet, in ft2."""
+    if units == "ft-in":
+        return f"{square_metres * 1e6 / (144 * float(INCH) ** 2):.{digits}f}"
+    return f"{square_metres:.{digits}f}"
+
+
 def _told(sentence: Any, units: str) -> str:
     """A sentence of ours, its lengths in the units in which all else is told."""
     text = _clean(sentence)
@@ -113,8 +121,8 @@ def _height_cells(room: Mapping[str, Any], units: str) -> tuple[str, str]:
 
 def _laid_out(rooms: Sequence[Mapping[str, Any]], failing: Counter[str], units: str) -> list[str]:
     head = (
-        "Room", "Name", "Area m2", "Height", "from", "System", "Along", "Across", "Full", "Cut",
-        "Hangers", "Fails",
+        "Room", "Name", f"Area {_AREA_UNIT[units]}", "Height", "from", "System", "Along", "Across", "Full",
+        "Cut", "Hangers", "Fails",
     )  # fmt: skip
     rows = []
     for room in rooms:
@@ -123,7 +131,7 @@ def _laid_out(rooms: Sequence[Mapping[str, Any]], failing: Counter[str], units: 
             (
                 _cut(_clean(room["number"] or "-"), 14),
                 _cut(_clean(room["name"]), _WIDEST_NAME),
-                f"{room['area_m2']:.2f}",
+                _area(room["area_m2"], units),
                 *_height_cells(room, units),
                 room["system"],
                 _pair(borders["along"], units) + ("" if room.get("meets_minimum", True) else " !"),
@@ -248,14 +256,14 @@ def _findings(record: Mapping[str, Any], units: str) -> list[str]:
     return lines
 
 
-def _total_lines(totals: Mapping[str, Any]) -> list[str]:
+def _total_lines(totals: Mapping[str, Any], units: str) -> list[str]:
     rooms = totals.get("rooms", {})
     lines = ["", "Rooms: " + ", ".join(f"{count} {word}" for word, count in rooms.items())]
     if "panels" in totals:
         members = ", ".join(f"{n} {role.replace('_', ' ')}" for role, n in totals["members"].items())
         lines.append(
-            f"Ceilings: {totals['area_m2']:.2f} m2, {totals['panels']['full']} full and "
-            f"{totals['panels']['cut']} cut panels, {totals['hangers']} hangers"
+            f"Ceilings: {_area(totals['area_m2'], units)} {_AREA_UNIT[units]}, "
+            f"{totals['panels']['full']} full and {totals['panels']['cut']} cut panels, {totals['hangers']} hangers"
         )
         lines.append(f"Members: {members}")
         lines.append("Findings: " + ", ".join(f"{n} {word}" for word, n in totals["findings"].items()))
@@ -289,7 +297,7 @@ def format_summary(record: Mapping[str, Any]) -> str:
     lines += _policies(rooms) + _short_borders(rooms, units) + _moves(rooms, units)
     lines += _conflicts(rooms, units) + _reasons(rooms, units) + _findings(record, units)
     if record.get("totals"):
-        lines += _total_lines(record["totals"])
+        lines += _total_lines(record["totals"], units)
     if record.get("outputs"):
         lines += ["", "Written", *_written(record["outputs"])]
     return "\n".join([*lines, "", _CAUTION]).lstrip("\n")
@@ -299,7 +307,7 @@ def format_spaces(record: Mapping[str, Any]) -> str:
     """What would be read from a model, for people: rooms, heights and where they stand, reasons."""
     rooms, units = record.get("rooms", []), _units(record)
     lines = _model_line(record)
-    head = ("Room", "Name", "Area m2", "stated", "Height", "from", "where")
+    head = ("Room", "Name", f"Area {_AREA_UNIT[units]}", "stated", "Height", "from", "where")
     for storey, found in _by_storey([r for r in rooms if r["status"] == "ready"]).items():
         rows = []
         for room in found:
@@ -308,8 +316,8 @@ def format_spaces(record: Mapping[str, Any]) -> str:
                 (
                     _cut(_clean(room["number"] or "-"), 14),
                     _cut(_clean(room["name"]), _WIDEST_NAME),
-                    f"{room['area_m2']:.2f}",
-                    "-" if stated is None else f"{stated:.2f}",
+                    _area(room["area_m2"], units),
+                    "-" if stated is None else _area(stated, units),
                     *_height_cells(room, units),
                     _cut(_clean((room.get("height") or {}).get("where", "-")), 40),
                 )
@@ -319,7 +327,7 @@ def format_spaces(record: Mapping[str, Any]) -> str:
     lines += ["", "Notes", *notes] if notes else []
     lines += _conflicts(rooms, units) + _reasons(rooms, units)
     if record.get("totals"):
-        lines += _total_lines(record["totals"])
+        lines += _total_lines(record["totals"], units)
     return "\n".join(lines).lstrip("\n")
 
 
@@ -352,8 +360,9 @@ def format_layout(record: Mapping[str, Any]) -> str:
     borders, panels, units = record["borders_mm"], record["panels"], _units(record)
     along, across, *origin = (_length(x, units) for x in (*record["module_mm"], *record["origin_mm"]))
     members = ", ".join(f"{n} {role.replace('_', ' ')}" for role, n in record["members"].items() if n)
+    size = f"{_area(record['area_m2'], units, 3)} {_AREA_UNIT[units]}"
     lines = [
-        f"Room:    {_clean(record.get('given') or _title(record))}, {record['area_m2']:.3f} m2",
+        f"Room:    {_clean(record.get('given') or _title(record))}, {size}",
         f"System:  {record['system']}, module {along} x {across} (along x across the mains)",
         f"Layout:  {_told(record['reason'], units)}",
         f"Borders: along {_pair(borders['along'], units)}, across {_pair(borders['across'], units)}",

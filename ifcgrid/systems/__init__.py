@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from functools import cache
 from importlib.resources import files
 
 from ifcgrid.domain.errors import SystemDataError
@@ -11,6 +12,7 @@ from ifcgrid.domain.system import GridSystem, system_from_table
 __all__ = ["list_systems", "read_system"]
 
 
+@cache
 def list_systems() -> tuple[str, ...]:
     """The ids of the systems that come with the library, sorted."""
     return tuple(
@@ -18,6 +20,7 @@ def list_systems() -> tuple[str, ...]:
     )
 
 
+@cache
 def read_system(system_id: str) -> GridSystem:
     """The grid system of that id.
 

@@ -23,7 +23,7 @@ SERVICES = str(MODELS / "gatehouse-services.ifc")
 def test_a_room_in_feet_is_told_in_feet_whichever_side_of_the_module_comes_first(module, capsys):
     assert main(["layout", "--room", "28'9\" x 68'8\"", "--module", module]) == 0
     out = capsys.readouterr().out
-    assert out.startswith("Room:    28'9\" x 68'8\", 183.406 m2\n")
+    assert out.startswith("Room:    28'9\" x 68'8\", 1974.167 ft2\n")
     assert "module 2'-0\" x 4'-0\"" in out
     assert " mm" not in out.partition("Certificate")[0]
 

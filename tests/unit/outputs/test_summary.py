@@ -138,6 +138,9 @@ def test_a_model_in_feet_is_told_in_feet() -> None:
     )
     row = next(line for line in text.splitlines() if line.startswith("101"))
     assert "8'-10 5/16\"" in row  # 2700 mm
+    assert "280.37" in row  # 26.05 m2
+    assert "Area ft2" in text
+    assert "m2" not in text
     assert "1'-1 3/4\"" in row  # 350 mm
     assert "duct 'A 51 mm' stands 2\" low" in text
 
@@ -145,6 +148,6 @@ def test_a_model_in_feet_is_told_in_feet() -> None:
 def test_a_room_given_in_feet_is_told_as_it_was_given() -> None:
     record = record_room(build_ceiling(rectangle(6100, 4270), (350, 335)), 0)
     text = format_layout({**record, "given": "20' x 14'", "units": "ft-in"})
-    assert text.startswith("Room:    20' x 14', 26.047 m2\n")
+    assert text.startswith("Room:    20' x 14', 280.368 ft2\n")
     assert "module 1'-11 5/8\" x 1'-11 5/8\"" in text  # 600 mm
     assert "Borders: along 1'-1 3/4\", across 1'-1 3/16\"" in text
