@@ -57,7 +57,7 @@ def find_clashes(
         *check_shared_panels(scene, fixtures, crossed),
         *in_build_up,
         *check_hangers(scene, known, crossings, told),
-        *check_spans(scene, known, told),
+        *check_spans(scene, known),
         *check_supports(scene, crossings, told),
         *check_braces(scene, known),
         *check_device_wires(scene, known),

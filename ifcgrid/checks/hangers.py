@@ -30,6 +30,9 @@ _PLACES = 33
 Crossings = Mapping[str, Mapping[int, float]]
 """By obstacle key: the hangers that run through it, and how deep inside its silhouette, in mm."""
 
+_Free = tuple[float, int, NDArray[np.float64]]
+"""A stretch of a main without hangers: by how much it is too long, the member, its middle."""
+
 
 def find_crossings(scene: Scene, obstacles: Sequence[Obstacle]) -> Crossings:
     """Which hangers run through services, or through structure that does not carry them.
@@ -193,30 +196,38 @@ def check_supports(scene: Scene, crossings: Crossings, told: Collection[str]) ->
     )
 
 
-def check_spans(scene: Scene, obstacles: Sequence[Obstacle], told: Collection[str]) -> Iterator[Finding]:
-    """No main hangs free for more than the system's spacing because something over it bars hangers.
+def check_spans(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Finding]:
+    """No main hangs free for more than the system's spacing, or its end distance, whatever the cause.
 
-    Only stretches under a service or a beam count here, each with what covers most of it.
+    Each stretch is told with what bars hangers from most of it, be it told of already; those
+    that nothing bars are one finding.
     """
-    tops = scene.ceiling.hangers.top[np.isfinite(scene.ceiling.hangers.top)]
-    if len(tops) == 0:
-        return
-    kinds = SERVICES | {Kind.BEAM}
-    bodies = [o for o in obstacles if o.kind in kinds and scene.high < o.top and o.bottom < float(tops.max())]
-    bodies = [o for o in bodies if o.key not in told]
-    outlines = scene.to_local([o.outline for o in bodies]) if bodies else np.empty(0, dtype=object)
-    free: dict[int, list[tuple[float, int, NDArray[np.float64]]]] = defaultdict(list)
-    for main, excess, line in _free_stretches(scene):
-        shares = shapely.length(shapely.intersection(outlines, line))
-        if len(shares) and shares.max() > 0:
-            middle = np.asarray(line.interpolate(0.5, normalized=True).coords[0])
-            free[int(np.argmax(shares))].append((excess, main, middle))
+    found = list(_free_stretches(scene))
+    bodies = _barring(scene, obstacles) if found else []
+    # A hanger keeps clear of a body, so one that lies beside a main bars it too.
+    margin = scene.ceiling.system.hanging.clearance + scene.ceiling.system.hanger_diameter / 2
+    outlines = shapely.buffer(scene.to_local([o.outline for o in bodies]), margin)
+    free: dict[int, list[_Free]] = defaultdict(list)
+    for main, excess, line in found:
+        shares = shapely.length(shapely.intersection(outlines, line)) if bodies else np.zeros(1)
+        middle = np.asarray(line.interpolate(0.5, normalized=True).coords[0])
+        free[int(np.argmax(shares)) if shares.max() > 0 else -1].append((excess, main, middle))
+    bare = free.pop(-1, [])
     barring = [bodies[k] for k in sorted(free)]
     for run in group_runs(barring, scene.limits["run"].value) if barring else []:
-        found = sorted(
-            (item for i in run for item in free[sorted(free)[i]]), key=lambda item: (-item[0], item[1])
-        )
-        yield _span_finding(scene, [barring[i] for i in run], found)
+        under = [item for i in run for item in free[sorted(free)[i]]]
+        yield _span_finding(scene, [barring[i] for i in run], under)
+    if bare:
+        yield _span_finding(scene, [], bare)
+
+
+def _barring(scene: Scene, obstacles: Sequence[Obstacle]) -> list[Obstacle]:
+    """What hangers have to get past: services and beams below a soffit, and structure down at the mains."""
+    tops = scene.ceiling.hangers.top[np.isfinite(scene.ceiling.hangers.top)]
+    highest = max(float(tops.max(initial=scene.high)), scene.high)
+    above = [o for o in obstacles if o.kind in SERVICES | STRUCTURE and o.top > scene.high]
+    is_beside = SERVICES | {Kind.BEAM}
+    return [o for o in above if o.bottom < (highest if o.kind in is_beside else scene.high)]
 
 
 def _free_stretches(scene: Scene) -> Iterator[tuple[int, float, shapely.LineString]]:
@@ -235,18 +246,23 @@ def _free_stretches(scene: Scene) -> Iterator[tuple[int, float, shapely.LineStri
             yield main, float(excess[k]), shapely.LineString([(stops[k], v), (stops[k + 1], v)])
 
 
-def _span_finding(
-    scene: Scene, bodies: list[Obstacle], found: Sequence[tuple[float, int, NDArray[np.float64]]]
-) -> Finding:
-    excess, _, middle = found[0]
+def _span_finding(scene: Scene, bodies: list[Obstacle], found: Sequence[_Free]) -> Finding:
+    excess, _, middle = min(found, key=lambda item: (-item[0], item[1]))
     mains = sorted({main for _, main, _ in found})
     what = f"{len(mains)} mains of {{}} hang" if len(mains) > 1 else "a main of {} hangs"
-    text = f"{what.format(name_of(scene.room_at(middle)))} free under {words(bodies)}, up to {excess:.0f} mm"
+    text = f"{what.format(name_of(scene.room_at(middle)))} free" + (
+        f" under {words(bodies)}" if bodies else ""
+    )
+    text += f", up to {excess:.0f} mm more than hangers may stand apart; "
+    if bodies:
+        text += "move it, raise it, or let an engineer span it"
+    else:
+        text += "nothing in the models bars hangers there: add them"
     return scene.finding(
         "main-without-hanger",
         at=middle,
         subjects=[*(o.key for o in bodies), *scene.member_keys(mains)],
-        message=f"{text} more than hangers may stand apart; move it, raise it, or let an engineer span it",
+        message=text,
         value=excess,
         z=scene.high,
     )

@@ -18,8 +18,18 @@ from ifcgrid.domain.system import GridSystem
 
 __all__ = ["MainHangers", "Spot"]
 
-_STRAIGHT, _SPLAYED, _BAR, _TIGHT = range(4)
-"""Kinds in the order of their cost; a tight one stands where structure leaves it no room."""
+_STRAIGHT, _SPLAYED, _BAR, _TIGHT, _CLOSE = range(5)
+"""Kinds of hangers.
+
+A tight one stands where structure leaves it no room; a close one goes straight up past
+something nearer than the clearance, where else the main hung free.
+"""
+
+_SHARES = (0.75, 0.5, 0.25)
+"""Shares of the clearance that close hangers keep, the greatest that does is taken.
+
+Common practice, no source: a wire does not touch a duct.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +118,8 @@ class MainHangers:
             bars,
             Places(cost=(1, 0, 0, 1), stretches=low),
         ]
-        answer = self._share_bars(run, spread(run, kinds), bars)
+        answer = self._close_in(run, line, shut, kinds, spread(run, kinds))
+        answer = self._share_bars(run, answer, bars)
         spots: list[Spot] = []
         for place, kind in answer.places:
             if kind == _SPLAYED:
@@ -122,10 +133,28 @@ class MainHangers:
                 spots.append(Spot(place=place, kind=HangerKind.TRAPEZE, bar=bar))
                 if bar is not None:
                     self._bars.append(bar)
+            elif kind == _CLOSE:
+                spots.append(Spot(place=place))
+                near, hurdles = self._overhead.beside(line, place)
+                self._told.append(_Told("close", hurdles, near))
             else:
                 spots.append(Spot(place=place))
         self._tell(answer, spots, taken)
         return spots
+
+    def _close_in(
+        self, run: Run, line: Line, shut: Sequence[Stretch], kinds: Sequence[Kind], answer: Answer
+    ) -> Answer:
+        """The same with less clearance in the gaps that are left, where that closes some of them.
+
+        A main that hangs free sags; one hung a little nearer to a duct than is handy does not.
+        """
+        answers = [answer]
+        for share in _SHARES if answer.gaps else ():
+            met = self._overhead.met(line, share * self._system.hanging.clearance)
+            free = common(complement([*shut, *met], line.low, line.high), answer.gaps)
+            answers.append(spread(run, [*kinds, Places(cost=(0, 1, 0, 1), stretches=free)]))
+        return min(answers, key=lambda one: one.cost[0])
 
     def _share_bars(self, run: Run, answer: Answer, bars: Bars) -> Answer:
         """Hangers on trapezes drawn to bars of other mains that reach over this one, where they may."""
@@ -176,6 +205,12 @@ class MainHangers:
             return f"{many} hangers lean past {names}, each with a counter"
         if what == "trapeze":
             return f"{many} hangers are carried by trapezes under {names}"
+        if what == "close":
+            return (
+                f"{many} hangers pass {names} nearer than the clearance of "
+                f"{self._system.hanging.clearance:g} mm, down to {max(min(lengths), 0.0):.0f} mm: "
+                "their mains would hang free"
+            )
         if what == "unmet":
             return f"{many} splices or corners have no hanger near enough because of {names}"
         return (

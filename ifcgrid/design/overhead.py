@@ -7,7 +7,7 @@ lines that go straight up and on the careful side for lines that lean.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -74,7 +74,8 @@ class Overhead:
         beams = [s for s in self.structure if s.kind is Kind.BEAM]
         self.hurdles = [o for o in (*services, *beams) if o.top > self.floor]
         self._clearance = system.hanging.clearance
-        margin = self._clearance + system.hanger_diameter / 2
+        self._radius = system.hanger_diameter / 2
+        margin = self._clearance + self._radius
         self._shapes = [self._kept_free(hurdle, margin) for hurdle in self.hurdles]
         self._tree = shapely.STRtree(self._shapes)
 
@@ -139,6 +140,29 @@ class Overhead:
             cut = shapely.intersection(self._shapes[k], far.area(sides[0], sides[1]))
             found += [((a - shifts[1], b - shifts[0]), k) for a, b in _stretches(cut, line.axis)]
         return self._under_soffits(line, found)
+
+    def met(self, line: Line, clearance: float) -> list[Stretch]:
+        """Stretches of a line where a straight hanger comes nearer to a hurdle than a lesser clearance."""
+        hair = tolerance.SHORTEST_MEMBER  # as in `taken`
+        far = replace(line, low=line.low - hair, high=line.high + hair)
+        area, margin = far.area(line.at, line.at), clearance + self._radius
+        found = [
+            (stretch, k)
+            for k in self._near(line, 0.0, 0.0)
+            for stretch in _stretches(
+                shapely.intersection(self._kept_free(self.hurdles[k], margin), area), line.axis
+            )
+        ]
+        return [s for s, _ in self._under_soffits(line, found)]
+
+    def beside(self, line: Line, place: float) -> tuple[float, tuple[int, ...]]:
+        """How near a straight hanger comes to the hurdles in its clearance, in mm, and which they are."""
+        spot = Line(axis=line.axis, at=line.at, low=place, high=place)
+        hurdles = tuple(sorted({k for (a, b), k in self.taken(spot) if a < place < b}))
+        x, y = self.layout.frame.to_world(line.points([place]))[0].tolist()
+        point = shapely.Point(x, y)
+        gaps = [float(shapely.distance(self.hurdles[k].outline, point)) - self._radius for k in hurdles]
+        return min(gaps, default=self._clearance), hurdles
 
     def rise(self, hurdle: int) -> tuple[float, float]:
         """How far above the mains' tops a hurdle's band begins and ends, clearance included, in mm."""

@@ -11,7 +11,7 @@ is set a little off still keeps both. Else `ifcgrid.design.main_hangers` finds t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from ifcgrid.design.trapezes import build_trapezes
 from ifcgrid.design.windows import Demands, find_demands
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Hangers, Members, Opening, Role
-from ifcgrid.domain.hanging import Pieces, Trapezes
+from ifcgrid.domain.hanging import HangerKind, Pieces, Trapezes
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.room import Zone
@@ -77,8 +77,9 @@ def hang(
     top is NaN and its support "". Where structure stands so low that it leaves no room above
     the main, the top is NaN too and the support names it. `services` and beams are passed
     with clearance: a hanger is shifted along its main, else splayed with a counter, else
-    carried by a trapeze, else left out with a note. Splices are those of `pieces`, corners
-    those of lay-in `devices`. The limits are the system's; its `basis` says whose they are.
+    carried by a trapeze, else set with less clearance and a note, else left out with a note.
+    Splices are those of `pieces`, corners those of lay-in `devices`. The limits are the
+    system's; its `basis` says whose they are.
     """
     mains = np.flatnonzero(members.role == Role.MAIN_RUNNER)
     demands = find_demands(system, layout, members, pieces, devices)
@@ -129,12 +130,15 @@ def _build(
     kind = np.array([s.kind for s in spots], dtype=np.int32)
     bottom = np.full(len(point), overhead.floor)
     top, owner = overhead.soffits(point)
-    top_point = point
-    if len(leaning := np.flatnonzero(lean.any(axis=1))):
-        top_point = point.copy()
-        top_point[leaning] += lean[leaning] * (top - bottom)[leaning, None]
-        top[leaning], owner[leaning] = overhead.soffits(top_point[leaning])
-        top_point[leaning] = point[leaning] + lean[leaning] * (top - bottom)[leaning, None]
+    top_point, leaning = point, lean.any(axis=1)
+    if leaning.any():
+        top_point = point + lean * np.where(leaning, top - bottom, 0.0)[:, None]
+        known = leaning & np.isfinite(top)
+        top[known], owner[known] = overhead.soffits(top_point[known])
+        if (lost := leaning & np.isnan(top)).any():
+            kept = _left_upright(spots, lost)
+            return _build(zone, layout, members, overhead, main[list(kept)], list(kept.values()), notes)
+        top_point = point + lean * np.where(leaning, top - bottom, 0.0)[:, None]
     support = [overhead.structure[k].key if k >= 0 else "" for k in owner.tolist()]
     fixing = [str(overhead.structure[k].kind) if k >= 0 else "" for k in owner.tolist()]
     trapezes = build_trapezes(overhead, spots)
@@ -157,6 +161,15 @@ def _build(
         fixing=tuple(fixing),
     )
     return Hanging(hangers=hangers, trapezes=trapezes, notes=notes)
+
+
+def _left_upright(spots: Sequence[Spot], lost: NDArray[np.bool_]) -> dict[int, Spot]:
+    """Spots by number: those that lean to where nothing is known to stand are upright, without counters."""
+    return {
+        k: replace(spot, kind=HangerKind.STRAIGHT, lean=(0.0, 0.0)) if lost[k] else spot
+        for k, spot in enumerate(spots)
+        if not (lost[k] and spot.kind == HangerKind.COUNTER)
+    }
 
 
 def _count_on_line(line: NDArray[np.int32]) -> NDArray[np.int32]:

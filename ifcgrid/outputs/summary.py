@@ -263,7 +263,8 @@ def _total_lines(totals: Mapping[str, Any], units: str) -> list[str]:
         members = ", ".join(f"{n} {role.replace('_', ' ')}" for role, n in totals["members"].items())
         lines.append(
             f"Ceilings: {_area(totals['area_m2'], units)} {_AREA_UNIT[units]}, "
-            f"{totals['panels']['full']} full and {totals['panels']['cut']} cut panels, {totals['hangers']} hangers"
+            f"{totals['panels']['full']} full and {totals['panels']['cut']} cut panels, "
+            f"{totals['hangers']} hangers"
         )
         lines.append(f"Members: {members}")
         lines.append("Findings: " + ", ".join(f"{n} {word}" for word, n in totals["findings"].items()))

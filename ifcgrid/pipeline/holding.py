@@ -48,7 +48,7 @@ def hold_up(
     bracing = wanted.bracing if wanted else None
     whole = place_members(zone, system, layout, openings)
     restraint = restrain_ceiling(zone, system, layout, whole, bracing, obstacles)
-    cut = cut_pieces(system, layout, restraint.members)
+    cut = cut_pieces(_cut_as_it_stands(system) if bracing else system, layout, restraint.members)
     end = min(system.hanger_end, bracing.hanger_end) if bracing else system.hanger_end
     hanging = hang(
         zone,
@@ -71,3 +71,8 @@ def hold_up(
         wires=wires,
         notes=(*(cut.notes if cut else ()), *hanging.notes),
     )
+
+
+def _cut_as_it_stands(system: GridSystem) -> GridSystem:
+    """The system without a gap at cut ends: restraint has already ended members short of walls and joints."""
+    return replace(system, cutting=replace(system.cutting, end_gap=0.0)) if system.cutting else system

@@ -21,6 +21,7 @@ from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.hanging import Braces, HangerKind, Trapezes, Wires
 from ifcgrid.ifc.geometry import Kernel, Mesh
 from ifcgrid.ifc.writing.grid_sets import PERIMETER_SET
+from ifcgrid.ifc.writing.hanging_rows import UNKNOWN
 from ifcgrid.ifc.writing.joint_rows import JOINT_SET
 
 __all__ = ["Rod", "Rods", "read_joints", "read_perimeter"]
@@ -39,13 +40,18 @@ class Rod:
 
     @property
     def support(self) -> str:
-        """What carries it, "" where the model had nothing above."""
-        return str(self.told.get("Support", "")) if self.told.get("IsSoffitKnown") is True else ""
+        """What carries it or leaves it no room, "" where the model had nothing above."""
+        support = str(self.told.get("Support", ""))
+        return "" if support == UNKNOWN else support
 
     @property
     def top(self) -> NDArray[np.float64]:
-        """Its upper end (3,); z is NaN where that was drawn without anything above."""
-        return self.end if self.support else np.array([self.end[0], self.end[1], np.nan])
+        """Its upper end (3,); z is NaN where that was drawn without room or anything above."""
+        return (
+            self.end
+            if self.told.get("IsSoffitKnown") is True
+            else np.array([self.end[0], self.end[1], np.nan])
+        )
 
     @property
     def kind(self) -> HangerKind:

@@ -16,10 +16,13 @@ from ifcgrid.ifc.writing.piece_rows import add_length_sets, add_pieces, lay_alon
 from ifcgrid.ifc.writing.rows import Ref, Typed
 from ifcgrid.ifc.writing.shapes import same_length
 
-__all__ = ["NOMINAL_ROD", "POST_DIAMETER", "WIRE_DIAMETER", "add_hanging"]
+__all__ = ["NOMINAL_ROD", "POST_DIAMETER", "UNKNOWN", "WIRE_DIAMETER", "add_hanging"]
 
 NOMINAL_ROD = 300.0
 """Length in mm of what hangs or stands where the model has no structure above (our choice)."""
+
+UNKNOWN = "unknown"
+"""What stands for a support where the model has no structure above."""
 
 WIRE_DIAMETER = 2.68
 """mm of the wires of braces and devices: No. 12 steel wire gauge, 0.1055 in (published gauge table)."""
@@ -42,15 +45,20 @@ class _Rods:
     starts: list[NDArray[np.float64]] = field(default_factory=list)
     ends: list[NDArray[np.float64]] = field(default_factory=list)
     supports: list[str] = field(default_factory=list)
+    is_known: list[bool] = field(default_factory=list)
 
     def add(self, key: str, start: Sequence[float], end: Sequence[float], support: str) -> None:
-        """One rod; an end whose z is NaN is not known, and the rod gets its nominal length."""
+        """One rod; an end whose z is NaN is not known, and the rod gets its nominal length.
+
+        A support whose end is not known is structure that leaves no room above the main.
+        """
         is_known = not np.isnan(end[2])
         top = end if is_known else (start[0], start[1], start[2] + NOMINAL_ROD)
         self.keys.append(key)
         self.starts.append(np.asarray(start, dtype=float))
         self.ends.append(np.asarray(top, dtype=float))
-        self.supports.append(support if is_known else "")
+        self.supports.append(support)
+        self.is_known.append(is_known)
 
 
 def add_hanging(book: Book, ceiling: Ceiling, placement: Ref) -> list[Ref]:
@@ -89,17 +97,22 @@ class _Hanging:
             start = (*hangers.point[k], hangers.bottom[k] - self.level)
             rods.add(key, start, (*tops[k], hangers.top[k] - self.level), hangers.support[k])
         elements = self._rods(Part.HANGER, rods, self.ceiling.system.hanger_diameter, "Drop rod")
-        by_support: dict[tuple[str, int, str], list[Ref]] = {}
+        alike: dict[tuple[str, bool, int, str], list[Ref]] = {}
         for k, element in enumerate(elements):
             fixing = hangers.fixing[k] if hangers.fixing else ""
-            by_support.setdefault((rods.supports[k], int(kinds[k]), fixing), []).append(element)
-            if kinds[k] != HangerKind.TRAPEZE and rods.supports[k]:
+            facts = (rods.supports[k], rods.is_known[k], int(kinds[k]), fixing)
+            alike.setdefault(facts, []).append(element)
+            if kinds[k] != HangerKind.TRAPEZE and rods.is_known[k]:
                 self.tops.append((rods.keys[k], rods.ends[k]))
-        for (support, kind, fixing), group in sorted(by_support.items()):
-            values = _support_values(support) | {"Kind": Typed("IfcLabel", HangerKind(kind).name.lower())}
+        for (support, is_known, kind, fixing), group in sorted(alike.items()):
+            values = _support_values(support, is_known) | {
+                "Kind": Typed("IfcLabel", HangerKind(kind).name.lower())
+            }
             if fixing:
                 values["Fixing"] = Typed("IfcLabel", fixing)
-            name = "/".join(filter(None, (support, "" if kind == 0 else HangerKind(kind).name, fixing)))
+            why = "no room" if support and not is_known else ""
+            words = (support, why, "" if kind == 0 else HangerKind(kind).name, fixing)
+            name = "/".join(filter(None, words))
             self._set("IfcGrid_Hanger", name, values, group)
 
     def _rods(self, part: Part, rods: _Rods, diameter: float, name: str) -> list[Ref]:
@@ -225,26 +238,27 @@ class _Hanging:
 
     def _supports(self, rods: _Rods, elements: Sequence[Ref]) -> None:
         """Says what carries each rod, and remembers where it is fixed."""
-        by_support: dict[str, list[Ref]] = {}
+        by_support: dict[tuple[str, bool], list[Ref]] = {}
         for k, element in enumerate(elements):
-            by_support.setdefault(rods.supports[k], []).append(element)
-            if rods.supports[k]:
+            by_support.setdefault((rods.supports[k], rods.is_known[k]), []).append(element)
+            if rods.is_known[k]:
                 self.tops.append((rods.keys[k], rods.ends[k]))
         kind = rods.keys[0].split("/")[0]
         if rods.keys[0].endswith("/post"):
             kind = "post"
-        for support, group in sorted(by_support.items()):
-            self._set("IfcGrid_Support", f"{kind}/{support}", _support_values(support), group)
+        for (support, is_known), group in sorted(by_support.items()):
+            name = f"{kind}/{support}" if is_known or not support else f"{kind}/{support}/no room"
+            self._set("IfcGrid_Support", name, _support_values(support, is_known), group)
 
     def _set(self, name: str, key: str, values: dict[str, Typed], elements: Sequence[Ref]) -> None:
         made = self.book.sets.properties(self.key, name, values, key)
         self.book.sets.relate(self.key, f"{name}/{key}", elements, made)
 
 
-def _support_values(support: str) -> dict[str, Typed]:
-    note = "" if support else f"no structure above in the model; drawn {NOMINAL_ROD:g} mm long"
+def _support_values(support: str, is_known: bool) -> dict[str, Typed]:
+    why = "structure above leaves no room" if support else "no structure above in the model"
     return {
-        "IsSoffitKnown": Typed("IfcBoolean", bool(support)),
-        "Support": Typed("IfcText", support or "unknown"),
-        "Note": Typed("IfcText", note),
+        "IsSoffitKnown": Typed("IfcBoolean", is_known),
+        "Support": Typed("IfcText", support or UNKNOWN),
+        "Note": Typed("IfcText", "" if is_known else f"{why}; drawn {NOMINAL_ROD:g} mm long"),
     }

@@ -215,12 +215,41 @@ def test_mains_that_hang_free_under_a_duct_are_one_finding():
     assert len(finding.subjects) == 1 + 3  # and the three mains
     free = float(places[len(places) // 2 + 1] - places[len(places) // 2 - 1])
     assert finding.value == pytest.approx(free - spacing, abs=1e-3)
-    # Without anything over them that bars hangers this is no clash.
-    assert rules(bare) == []
+    assert "duct 'duct'" in finding.message
+
+
+def test_mains_that_hang_free_are_told_whatever_the_cause():
+    ceiling = room()
+    places = np.unique(ceiling.hangers.point[:, 0])
+    middle = places[len(places) // 2]
+    bare = _without(ceiling, middle - 1, middle + 1)
     beside = thing(Kind.DUCT, box(middle - 200, -900, middle + 200, -600), 2900, 3100, "duct")
-    assert rules(bare, beside) == []
     above = thing(Kind.DUCT, box(middle - 200, -500, middle + 200, 5300), SOFFIT + 1, SOFFIT + 200, "duct")
-    assert rules(bare, above) == []
+    for others in ((), (beside,), (above,)):
+        finding = only(bare, *others)
+        assert finding.rule == "main-without-hanger"
+        assert finding.message.startswith("3 mains of ")
+        assert "nothing in the models bars hangers there" in finding.message
+        assert len(finding.subjects) == 3  # the three mains and nothing else
+    none = _without(ceiling, -1e6, 1e6)
+    (finding,) = (f for f in find_clashes(none, []) if f.rule == "main-without-hanger")
+    assert len(finding.subjects) == 3
+
+
+@pytest.mark.parametrize(("gap", "is_named"), [(20.0, True), (40.0, False)])
+def test_a_duct_in_the_build_up_is_told_as_what_bars_hangers_beside_it_too(gap, is_named):
+    # Down in the ceiling, and beside the main: its silhouette is not over the main, its clearance is.
+    ceiling = room()
+    places = np.unique(ceiling.hangers.point[:, 0])
+    middle = places[len(places) // 2]
+    bare = _without(ceiling, middle - 1, middle + 1)
+    duct = thing(Kind.DUCT, box(500, 1200 + gap, 5500, 1800), 2650, 2950, "low duct")
+    low, *free = find_clashes(bare, [duct])
+    assert low.rule == "service-in-ceiling"
+    assert {f.rule for f in free} == {"main-without-hanger"}
+    named = [f for f in free if "low duct" in f.subjects]
+    assert len(named) == is_named
+    assert sum(len(f.subjects) for f in free) == 3 + is_named
 
 
 @pytest.mark.parametrize(("more", "hits"), [(0.4, False), (1.0, True)])

@@ -111,6 +111,25 @@ def test_a_duct_over_the_whole_end_of_a_main_leaves_no_way() -> None:
     assert "hang free" in hanging.notes[0]
 
 
+def test_beside_a_duct_in_the_ceiling_a_main_is_hung_with_less_clearance() -> None:
+    # No bar fits under so low a duct, and no counter may lean over it.
+    duct = _duct(box(1000, 1215, 4000, 1900), -150)
+    hanging = _hang(duct)
+    places = hanging.hangers.point[:, 0]
+    assert (np.diff(places) <= SYSTEM.hanger_spacing + 0.01).all()
+    assert _kinds(hanging) == {HangerKind.STRAIGHT}
+    beside = np.flatnonzero((places > 1000) & (places < 4000))
+    (note,) = hanging.notes
+    radius = SYSTEM.hanger_diameter / 2
+    assert note.startswith(f"{len(beside)} hangers pass duct 'duct' nearer than the clearance of 25 mm")
+    assert f"down to {15 - radius:.0f} mm" in note
+    # A quarter of the clearance has to stay; what that does not close stays as it was.
+    barred = _hang(_duct(box(1000, 1200 + CLEAR / 4 + radius - 0.1, 4000, 1900), -150))
+    places = barred.hangers.point[:, 0]
+    assert np.diff(places).max() == pytest.approx(3000 + 2 * (CLEAR + radius), abs=0.01)
+    assert "hang free" in barred.notes[0]
+
+
 @pytest.mark.parametrize("step", range(50, 1000, 50))
 def test_wherever_a_duct_crosses_all_demands_are_kept(step: int) -> None:
     duct = _duct(box(step, -100, step + 900, 2500), 400)

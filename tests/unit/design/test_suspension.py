@@ -8,6 +8,7 @@ from shapely import Polygon, box
 from ifcgrid.design.framing import place_members
 from ifcgrid.design.suspension import place_hangers
 from ifcgrid.domain.ceiling import Hangers
+from ifcgrid.domain.hanging import HangerKind
 from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.domain.room import Zone
 from ifcgrid.systems import read_system
@@ -90,3 +91,28 @@ def test_structure_that_leaves_no_room_above_the_main_carries_nothing_but_is_nam
     supports = np.array(hangers.support)
     assert set(supports[in_beam]) == {"beam"}
     assert set(supports[~in_beam]) == {"slab"}
+
+
+def test_a_hanger_leans_to_nothing_where_the_model_has_no_structure_above() -> None:
+    half = _slab("half", box(-500, -500, 2500, 2900), LEVEL + 1300)
+    pipe = Obstacle(
+        key="pipe",
+        kind=Kind.PIPE,
+        name="pipe",
+        outline=box(-100, 1150, 5100, 1250),  # along the main, over all of it
+        bottom=LEVEL + 900,
+        top=LEVEL + 1000,
+    )
+    zone = make_zone(box(0, 0, 5000, 2400))
+    layout = make_layout(zone.outline, 600, 600, node=(0, 1200), main_every=2)
+    members = place_members(zone, SYSTEM, layout)
+    hangers = place_hangers(zone, SYSTEM, layout, members, [half], services=[pipe])
+    bare = hangers.point[:, 0] > 2500
+    assert (hangers.kinds[~bare] != HangerKind.STRAIGHT).all()
+    assert np.isfinite(hangers.top[~bare]).all()
+    assert (hangers.kinds[bare] == HangerKind.STRAIGHT).all()
+    assert np.isnan(hangers.top[bare]).all()
+    assert (hangers.top_points[bare] == hangers.point[bare]).all()
+    places = hangers.point[bare].tolist()
+    assert len(places) == len({tuple(p) for p in places}) > 0  # no counters of what does not lean
+    assert np.diff(np.unique(hangers.point[:, 0])).max() <= SYSTEM.hanger_spacing + 0.01
