@@ -80,7 +80,11 @@ def solve_ahead(
             group[2].append(replace(request, fixtures=(), points=()))
     solved: dict[str, Solved] = {}
     for system, policy, requests in groups:
-        for request, layout in zip(requests, solve_requests(requests, system, policy), strict=True):
+        try:
+            layouts = solve_requests(requests, system, policy)
+        except Exception:  # each is then solved when it is built, where what is wrong stays with its room
+            continue
+        for request, layout in zip(requests, layouts, strict=True):
             if not isinstance(layout, Layout):
                 continue
             # The one with the devices comes first; where nothing holds the grid it is the only one.

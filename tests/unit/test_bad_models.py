@@ -11,6 +11,7 @@ import pytest
 from handmade_spaces import SpaceModel
 
 from ifcgrid.cli import main
+from ifcgrid.design.layout import solve_requests
 
 
 def rectangle(x0, y0, x1, y1):
@@ -176,6 +177,26 @@ def test_a_wall_under_the_same_id_is_not_taken_for_the_room(tmp_path, capsys):
     made = ifcopenshell.open(tmp_path / "out.ifc")
     covering = made.by_type("IfcCovering")[0]
     assert covering.ContainedInStructure[0].RelatingStructure.is_a("IfcSpace")
+
+
+def test_a_room_that_breaks_the_solver_fails_alone(tmp_path, capsys, monkeypatch):
+    model, storey = a_model()
+    model.solid_room(rectangle(9000, 0, 13000, 4000), storey=storey, name="odd")
+    odd = max(model.file.by_type("IfcSpace"), key=lambda s: s.id()).GlobalId
+
+    def solve(requests, system, policy):
+        if any(request.key == odd for request in requests):
+            raise MemoryError("Unable to allocate 142 GiB")
+        return solve_requests(requests, system, policy)
+
+    monkeypatch.setattr("ifcgrid.pipeline.ahead.solve_requests", solve)
+    monkeypatch.setattr("ifcgrid.design.layout.solver.solve_requests", solve)
+    _, _, record = build(model, tmp_path, capsys)
+    rooms = {room["number"]: room for room in record["rooms"]}
+    assert rooms["sound"]["status"] == "laid-out"
+    assert (
+        rooms["odd"]["reason"] == "no ceiling could be worked out (MemoryError: Unable to allocate 142 GiB)"
+    )
 
 
 def circle(count):
