@@ -118,6 +118,7 @@ def build_file(
     """
     check_name(output, path, overwrite=overwrite)
     check_targets([output, moves, takeoff, bcf], [sheets], [*others, plan])
+    check_targets([moves, takeoff, bcf], inputs=[path])
     rules = with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
     done = build(model, rules, further, on_room)

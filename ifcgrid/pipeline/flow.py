@@ -131,8 +131,9 @@ def read_intake(
     `has_obstacles` nothing but rooms is read.
 
     Raises:
-        ModelError: the model holds no space.
+        ModelError: the model holds no space, or a file is given twice.
     """
+    _refuse_doubles([model, *others])
     if not model.file.by_type("IfcSpace"):
         raise ModelError(
             f"{model.path or 'the model'} holds no IfcSpace; ceilings are laid out room by room, so give the "
@@ -181,6 +182,15 @@ def read_intake(
         obstacles=tuple(found),
         site=read_site(model, kernel, settings.values(), plan),
     )
+
+
+def _refuse_doubles(models: Sequence[ModelFile]) -> None:
+    """A model that is read twice would clash with itself everywhere."""
+    seen: dict[str, str] = {}
+    for model in models:
+        if model.sha256 and model.sha256 in seen:
+            raise ModelError(f"{model.path} is the same file as {seen[model.sha256]}; give each model once")
+        seen[model.sha256] = model.path
 
 
 def _skip(room: Room, status: str, reason: str) -> SkippedRoom:

@@ -25,6 +25,7 @@ from ifcgrid.outputs.record import record_room
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.explaining import explain_ceiling, write_picture
 from ifcgrid.pipeline.flow import hang_ceiling
+from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import list_systems, read_system
 
@@ -124,6 +125,7 @@ def lay_out_one(
     """
     if (room is None) == (outline is None):
         raise UnitError("give either a room size such as 9.6 m x 4.2 m or an outline, not both")
+    check_targets([sheet, picture])
     shape = _read_outline(outline) if outline else shapely.box(0, 0, *parse_size(room or ""))
     grid = find_system(parse_size(module) if module else None, system)
     rules = read_policy(policy or DEFAULT_POLICY)
