@@ -18,6 +18,7 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Members, Role
 from ifcgrid.domain.hanging import Pieces
 from ifcgrid.domain.layout import Layout
+from ifcgrid.domain.marks import mark_pieces
 from ifcgrid.domain.scheme import Cutting
 from ifcgrid.domain.system import GridSystem
 
@@ -26,9 +27,6 @@ __all__ = ["Cut", "carried_ends", "cut_pieces"]
 _Floats = NDArray[np.float64]
 _Bools = NDArray[np.bool_]
 _Ints = NDArray[np.int64]
-
-_LETTERS = {Role.MAIN_RUNNER: "M", Role.CROSS_TEE: "T", Role.SECOND_TEE: "S"}
-"""What marks of pieces begin with."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,9 +54,8 @@ class _Columns:
 def cut_pieces(system: GridSystem, layout: Layout, members: Members) -> Cut | None:
     """Pieces of all mains and tees, by member and place; None when the system does not say of what.
 
-    The pieces of a member fill it but for the system's end gap at walls. Pieces of equal
-    length, holes and ends bear one mark: M1, M2 ... for mains, T for cross tees, S for tees
-    of the second rank. A tee that is longer than any stock tee is a header, cut from a main.
+    The pieces of a member fill it but for the system's end gap at walls. Equal pieces bear
+    one mark by `ifcgrid.domain.marks`. A tee that is longer than any stock tee is a header, cut from a main.
     """
     if system.cutting is None:
         return None
@@ -75,7 +72,13 @@ def cut_pieces(system: GridSystem, layout: Layout, members: Members) -> Cut | No
         end=columns.end,
         first_hole=columns.first_hole,
         is_factory=columns.is_factory,
-        mark=_marks(members.role[columns.member], columns, layout.across),
+        mark=mark_pieces(
+            members.role[columns.member],
+            columns.end - columns.start,
+            columns.first_hole,
+            columns.is_factory,
+            layout.across,
+        ),
         stock=columns.stock.astype(np.int32),
         stock_start=columns.stock_start,
         stock_length=columns.stock_length,
@@ -284,36 +287,3 @@ def _count_equal(values: _Ints) -> _Ints:
     _, first, count = np.unique(values, return_index=True, return_counts=True)
     order: _Ints = np.arange(len(values)) - np.repeat(first, count)
     return order
-
-
-def _classes(values: _Floats) -> _Ints:
-    """A number for each value; values that differ by no more than the tolerance share one. NaN is one."""
-    order = np.argsort(values, kind="stable")
-    ordered = np.nan_to_num(values[order], nan=-1.0)
-    rank = np.cumsum(np.concatenate([[0], np.abs(np.diff(ordered)) > tolerance.LENGTH]))[: len(values)]
-    classes = np.empty(len(values), dtype=np.int64)
-    classes[order] = rank
-    return classes
-
-
-def _marks(role: NDArray[np.int32], columns: _Columns, pitch: float) -> tuple[str, ...]:
-    """Marks in the order in which equal pieces first occur; a tee turned end for end is the same piece."""
-    factory = columns.is_factory
-    turned = (role != Role.MAIN_RUNNER) & ~factory[:, 0] & factory[:, 1]
-    hole = np.where(turned & ~np.isnan(columns.first_hole), pitch, columns.first_hole)
-    facts = np.column_stack(
-        [
-            role,
-            _classes(columns.end - columns.start),
-            _classes(hole),
-            np.where(turned[:, None], factory[:, ::-1], factory),
-        ]
-    )
-    _, first, which = np.unique(facts, axis=0, return_index=True, return_inverse=True)
-    names: dict[int, str] = {}
-    count = dict.fromkeys(_LETTERS, 0)
-    for kind in np.argsort(first, kind="stable").tolist():
-        kind_role = Role(int(role[first[kind]]))
-        count[kind_role] += 1
-        names[kind] = f"{_LETTERS[kind_role]}{count[kind_role]}"
-    return tuple(names[kind] for kind in which.ravel().tolist())

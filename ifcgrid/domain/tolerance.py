@@ -12,6 +12,7 @@ __all__ = [
     "ALIKE",
     "ANGLE_DEG",
     "AREA",
+    "CUT",
     "DIRECTION",
     "EVEN",
     "FARTHEST",
@@ -48,6 +49,9 @@ __all__ = [
 
 LENGTH = 0.01
 """Two coordinates closer than this are one."""
+
+CUT = 0.1
+"""Pieces whose lengths differ by no more than this bear one mark: nobody saws finer."""
 
 AREA = 1.0
 """Two areas closer than this are equal (1 mm²)."""

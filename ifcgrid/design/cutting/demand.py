@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -11,7 +11,8 @@ import shapely
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.cutting import CutRules, PanelDemand, Part, Side, Stock
-from ifcgrid.domain.marks import mark_members, mark_panels
+from ifcgrid.domain.marks import mark_panels
+from ifcgrid.domain.parts import MemberPart, find_parts, tee_stocks
 from ifcgrid.domain.quantity import line_key
 from ifcgrid.domain.system import Section
 
@@ -27,10 +28,8 @@ def bar_demands(ceiling: Ceiling, rules: CutRules) -> list[tuple[Stock, Part]]:
     Mains and tees are the ceiling's pieces; where those were not worked out, they are cut
     into whole bars and a rest. Wall angles are cut wall by wall: no more than one rest a wall.
     """
-    if ceiling.pieces is None:
-        found = list(_by_member(ceiling, rules, tuple(Role)))
-    else:
-        found = [*_by_piece(ceiling, rules), *_by_member(ceiling, rules, (Role.WALL_ANGLE,))]
+    keys = ceiling.members.keys()
+    found = [_demand(ceiling, keys, part, rules) for part in find_parts(ceiling)]
     return sorted(found, key=lambda pair: pair[1].order)
 
 
@@ -38,7 +37,7 @@ def _stock(ceiling: Ceiling, role: Role, length: float, rules: CutRules) -> Stoc
     """The bar of that length; a tee's length that only mains have is a main."""
     system = ceiling.system
     is_tee = role in (Role.CROSS_TEE, Role.SECOND_TEE)
-    if is_tee and not any(tolerance.is_equal(length, tee) for tee in _tee_stocks(ceiling)):
+    if is_tee and not any(tolerance.is_equal(length, tee) for tee in tee_stocks(ceiling)):
         is_tee, role = False, Role.MAIN_RUNNER
     sections = {Role.MAIN_RUNNER: system.main, Role.WALL_ANGLE: system.angle}
     # Tees of one length are one article, whether they are hung between mains or between tees.
@@ -59,101 +58,41 @@ def _words(section: Section) -> str:
     return f"{section.height:g} x {section.face:g} x {section.thickness:g}"
 
 
-def _tee_stocks(ceiling: Ceiling) -> tuple[float, ...]:
-    if ceiling.system.cutting is not None:
-        return ceiling.system.cutting.tees
-    return tuple(sorted({ceiling.system.main_spacing, ceiling.system.along}, reverse=True))
+def _demand(ceiling: Ceiling, keys: Sequence[str], part: MemberPart, rules: CutRules) -> tuple[Stock, Part]:
+    members, pieces = ceiling.members, ceiling.pieces
+    stock = _stock(ceiling, part.role, part.stock, rules)
+    hole = math.nan
+    if part.piece is None or pieces is None:
+        factory = _member_ends(ceiling, part)
+    else:
+        factory = _ends(pieces.is_factory[part.piece].tolist(), part)
+        hole = float(pieces.first_hole[part.piece]) if stock.has_holes else math.nan
+    return stock, Part(
+        key=f"{ceiling.key}/{keys[part.member]}/{part.number}",
+        mark=part.mark,
+        room=line_key(ceiling.zone, int(members.room[part.member])),
+        length=part.stock if part.is_whole else part.length,
+        is_factory=factory,
+        first_hole=hole,
+        order=ORDER[part.role],
+    )
 
 
-def _by_piece(ceiling: Ceiling, rules: CutRules) -> Iterator[tuple[Stock, Part]]:
-    pieces, members = ceiling.pieces, ceiling.members
-    assert pieces is not None
-    keys = members.keys()
-    for k in range(len(pieces)):
-        member = int(pieces.member[k])
-        role = Role(int(members.role[member]))
-        length = float(pieces.end[k] - pieces.start[k])
-        whole = _stock_length(ceiling, role, length, k)
-        stock = _stock(ceiling, role, whole, rules)
-        yield (
-            stock,
-            Part(
-                key=f"{ceiling.key}/{keys[member]}/{int(pieces.number[k])}",
-                mark=pieces.mark[k],
-                room=line_key(ceiling.zone, int(members.room[member])),
-                length=_snap(length, whole),
-                is_factory=_ends(pieces.is_factory[k].tolist(), length, whole),
-                first_hole=float(pieces.first_hole[k]) if stock.has_holes else math.nan,
-                order=ORDER[role],
-            ),
-        )
-
-
-def _stock_length(ceiling: Ceiling, role: Role, length: float, k: int) -> float:
-    pieces = ceiling.pieces
-    if pieces is not None and pieces.stock_length is not None:
-        return float(pieces.stock_length[k])
-    return _shortest(ceiling, role, length)
-
-
-def _shortest(ceiling: Ceiling, role: Role, length: float) -> float:
-    """The bar that a part of a member is cut from: of tees the shortest of its rank or longer."""
-    if role is Role.WALL_ANGLE:
-        return ceiling.system.angle_stock
-    if role is Role.MAIN_RUNNER:
-        return ceiling.system.main_stock
-    tees = _tee_stocks(ceiling)
-    rank = [tees[0] if role is Role.CROSS_TEE else tees[-1], *sorted(tees), ceiling.system.main_stock]
-    equal = [t for t in tees if tolerance.is_equal(t, length)]
-    fitting = [t for t in rank if not tolerance.is_greater(length, t)]
-    return (equal or fitting or [ceiling.system.main_stock])[0]
-
-
-def _snap(length: float, whole: float) -> float:
-    return whole if tolerance.is_equal(length, whole) else length
-
-
-def _ends(factory: Sequence[bool], length: float, whole: float) -> tuple[bool, bool]:
+def _ends(factory: Sequence[bool], part: MemberPart) -> tuple[bool, bool]:
     """Only a whole bar has both of its ends; of two that a shorter part was given the start counts."""
     start, end = bool(factory[0]), bool(factory[1])
-    is_whole = tolerance.is_equal(length, whole)
-    return (start, end and (is_whole or not start))
+    return (start, end and (part.is_whole or not start))
 
 
-def _by_member(ceiling: Ceiling, rules: CutRules, roles: Sequence[Role]) -> Iterator[tuple[Stock, Part]]:
-    members = ceiling.members
-    keys, marks, lengths = members.keys(), mark_members(members), members.length.tolist()
-    for k, length in enumerate(lengths):
-        role = Role(int(members.role[k]))
-        if role not in roles:
-            continue
-        whole = _shortest(ceiling, role, length)
-        count = max(tolerance.ceil_div(length, whole), 1)
-        for number in range(count):
-            rest = min(whole, length - number * whole)
-            yield (
-                _stock(ceiling, role, whole, rules),
-                Part(
-                    key=f"{ceiling.key}/{keys[k]}/{number}",
-                    mark=marks[k][0] + "0" if tolerance.is_equal(rest, whole) else marks[k],
-                    room=line_key(ceiling.zone, int(members.room[k])),
-                    length=_snap(rest, whole),
-                    is_factory=_member_ends(ceiling, role, k, number, rest, whole),
-                    order=ORDER[role],
-                ),
-            )
-
-
-def _member_ends(
-    ceiling: Ceiling, role: Role, k: int, number: int, length: float, whole: float
-) -> tuple[bool, bool]:
+def _member_ends(ceiling: Ceiling, part: MemberPart) -> tuple[bool, bool]:
     """Which ends of a part need a bar's own end, for members whose pieces were not worked out."""
+    role, k = part.role, part.member
     if role is Role.WALL_ANGLE:
         return (False, False)
-    if tolerance.is_equal(length, whole):
+    if part.is_whole:
         return (True, True)
     if role is Role.MAIN_RUNNER:
-        return (number > 0, False)
+        return (part.number > 0, False)
     axis = 1 if role is Role.CROSS_TEE else 0
     layout = ceiling.layout
     step = (layout.across if axis else layout.along) * (layout.main_every if axis else 1)

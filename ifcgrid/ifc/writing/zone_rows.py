@@ -14,7 +14,7 @@ from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.room import Room
 from ifcgrid.ifc.identity import MARKER_SET
 from ifcgrid.ifc.writing.book import Book
-from ifcgrid.ifc.writing.grid_sets import add_perimeter_sets, add_piece_sets
+from ifcgrid.ifc.writing.grid_sets import add_panel_sets, add_perimeter_sets, add_piece_sets
 from ifcgrid.ifc.writing.hanging_rows import add_hanging
 from ifcgrid.ifc.writing.joint_rows import add_joints
 from ifcgrid.ifc.writing.mapping import MEMBER_PARTS, Part, find_names
@@ -49,6 +49,8 @@ def add_zone(
             zone.adopt(room)
         else:
             zone.add_covering(index, room, part)
+    if book.detail == "panels":
+        add_panel_sets(book, ceiling, book.parts)
     if book.detail != "ceiling":
         zone.add_assembly()
         zone.add_setout()

@@ -1,14 +1,17 @@
-"""What a sheet says of the pieces of mains and tees, and of hangers that do not go straight up."""
+"""What a sheet says of all that is cut, by its marks, and of hangers that do not go straight up."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 
 from ifcgrid.domain import tolerance
-from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.domain.ceiling import Ceiling, Panels, Role
 from ifcgrid.domain.hanging import HangerKind, Pieces
+from ifcgrid.domain.marks import mark_panels
+from ifcgrid.domain.parts import MemberPart, find_parts
 from ifcgrid.outputs.paper.dimension import format_length
 from ifcgrid.outputs.setout.control import SetOut
 
@@ -17,6 +20,12 @@ __all__ = ["cut_lines", "kind_lines"]
 _MOST_MARKS = 8
 _MOST_ROWS = 6
 _TEES = (Role.CROSS_TEE, Role.SECOND_TEE)
+_WORDS = {
+    Role.MAIN_RUNNER: "Mains",
+    Role.CROSS_TEE: "Cross tees",
+    Role.SECOND_TEE: "Second-rank tees",
+    Role.WALL_ANGLE: "Wall angle",
+}
 
 
 def _print(length: float, units: str) -> str:
@@ -52,10 +61,21 @@ def kind_lines(ceiling: Ceiling, units: str) -> list[str]:
 
 
 def cut_lines(ceiling: Ceiling, setout: SetOut, units: str) -> list[str]:
-    """The cut list: marks with their lengths, what every main is made of and where it is spliced."""
+    """The cut list: marks with their sizes, what every main is made of and where it is spliced.
+
+    Mains and tees whose pieces were not worked out are given as whole bars and rests.
+    """
+    parts = [part for part in find_parts(ceiling) if part.piece is None]
+    of_bars = [line for role in Role if (line := _bars(parts, role, units))]
+    lines, stock = _piece_lines(ceiling, setout, units)
+    return [*lines, *of_bars, *_panels(ceiling.panels, units), *stock]
+
+
+def _piece_lines(ceiling: Ceiling, setout: SetOut, units: str) -> tuple[list[str], list[str]]:
+    """What is said of mains and tees, and of the stock that they are cut from."""
     pieces = ceiling.pieces
     if pieces is None or not len(pieces):
-        return []
+        return [], []
     role = ceiling.members.role[pieces.member]
     lines = []
     if (role == Role.MAIN_RUNNER).any():
@@ -64,7 +84,39 @@ def cut_lines(ceiling: Ceiling, setout: SetOut, units: str) -> list[str]:
         lines += _main_rows(ceiling, pieces, setout, units)
         lines += _marks(pieces, np.flatnonzero(role == Role.MAIN_RUNNER), units, is_main=True)
     lines += _marks(pieces, np.flatnonzero(np.isin(role, _TEES)), units, is_main=False)
-    return lines + _stock(pieces, role == Role.MAIN_RUNNER, units)
+    return lines, _stock(pieces, role == Role.MAIN_RUNNER, units)
+
+
+def _bars(parts: Sequence[MemberPart], role: Role, units: str) -> str:
+    """The marks of parts of one role that only lengths tell apart; "" where there are none."""
+    own = [part for part in parts if part.role is role]
+    counts, first = Counter(part.mark for part in own), {part.mark: part for part in own[::-1]}
+    texts = [
+        f"{mark} {count} x {_print(first[mark].length, units)}" + (" whole" if first[mark].is_whole else "")
+        for mark, count in counts.items()
+    ]
+    return f"{_WORDS[role]}: {_listed(texts)}" if texts else ""
+
+
+def _panels(panels: Panels, units: str) -> list[str]:
+    """The marks of cut panels with their sides along both axes; the outlines of others are in the model."""
+    marks = mark_panels(panels)
+    counts = Counter(marks[k] for k in np.flatnonzero(~panels.is_full).tolist())
+    first = {mark: k for k, mark in reversed(list(enumerate(marks)))}
+    texts = []
+    for mark, count in counts.items():
+        k = first[mark]
+        along, across = (panels.bounds[k, 2:] - panels.bounds[k, :2]).tolist()
+        shape = " to its outline" if k in panels.outlines else ""
+        texts.append(f"{mark} {count} x {_print(along, units)} x {_print(across, units)}{shape}")
+    return [f"Cut panels, along mains x across: {_listed(texts)}"] if texts else []
+
+
+def _listed(texts: Sequence[str]) -> str:
+    shown = list(texts[:_MOST_MARKS])
+    if len(texts) > _MOST_MARKS:
+        shown.append(f"and {len(texts) - _MOST_MARKS} more kinds: see the take-off's cut list")
+    return "; ".join(shown) + "."
 
 
 def _main_rows(ceiling: Ceiling, pieces: Pieces, setout: SetOut, units: str) -> list[str]:
@@ -93,10 +145,10 @@ def _marks(pieces: Pieces, chosen: np.ndarray, units: str, *, is_main: bool) -> 
         f"{mark} {count} x {_piece(pieces, first[mark], units, is_main=is_main)}"
         for mark, count in counts.items()
     ]
+    if texts and not is_main:
+        return [_listed(texts)]
     shown, rest = texts[:_MOST_MARKS], texts[_MOST_MARKS:]
-    if rest:
-        shown.append(f"and {len(rest)} more kinds: see the model")
-    return ["; ".join(shown) + "."] if shown and not is_main else shown
+    return [*shown, f"and {len(rest)} more kinds: see the take-off's cut list"] if rest else shown
 
 
 def _piece(pieces: Pieces, k: int, units: str, *, is_main: bool) -> str:

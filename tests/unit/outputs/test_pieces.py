@@ -12,6 +12,7 @@ from ifcgrid.design.panels import cut_panels
 from ifcgrid.design.stock import cut_pieces
 from ifcgrid.design.suspension import hang
 from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.marks import mark_panels
 from ifcgrid.domain.obstacle import Kind
 from ifcgrid.outputs.pieces import record_pieces
 from ifcgrid.outputs.setout.control import plan_setout
@@ -69,7 +70,10 @@ def test_rooms_under_one_ceiling_share_its_pieces():
 def test_a_ceiling_whose_pieces_are_not_known_says_so():
     ceiling = _ceiling(has_pieces=False)
     assert record_pieces(ceiling, 0)["pieces"] is None
-    assert cut_lines(ceiling, plan_setout(ceiling), "mm") == []
+    lines = cut_lines(ceiling, plan_setout(ceiling), "mm")
+    assert not any("splice" in line or line.startswith("Stock") for line in lines)
+    # Mains of 6,100 mm in a stock of 3,600: three whole bars and three rests of 2,500 mm.
+    assert "Mains: M0 3 x 3600 whole; M1 3 x 2500." in "\n".join(lines).replace("\u00a0", " ")
 
 
 def test_the_cut_list_names_every_mark_of_mains_with_its_first_hole():
@@ -83,6 +87,15 @@ def test_the_cut_list_names_every_mark_of_mains_with_its_first_hole():
     assert "(28 off a stock main)" in text
     assert "first hole 47 from that cut" in text
     assert lines[-1].startswith("Stock: 6 mains of 3600")
+
+
+def test_the_cut_list_names_wall_angles_and_cut_panels_by_their_marks():
+    ceiling = _ceiling()
+    text = "\n".join(cut_lines(ceiling, plan_setout(ceiling), "mm")).replace("\u00a0", " ")
+    # Walls of 6,100 and 4,270 mm from bars of 3,000 mm: 2 + 2 and 1 + 1 whole, rests of 100 and 1,270 mm.
+    assert "Wall angle: A0 6 x 3000 whole; A1 2 x 1270; A2 2 x 100." in text
+    for mark in set(mark_panels(ceiling.panels)) - {"P0"}:
+        assert f" {mark} " in text
 
 
 def test_hangers_that_lean_and_trapezes_are_named_by_number():

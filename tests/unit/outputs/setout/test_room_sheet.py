@@ -266,7 +266,8 @@ def test_the_same_ceiling_gives_the_same_bytes() -> None:
 
 
 def test_a_small_room_goes_on_a4_and_a_large_one_on_a3() -> None:
-    assert "A4 landscape" in words_of(draw_setout(ROOMS["rectangle"][0](), stamp=STAMP))
+    small = build_ceiling(rectangle(4000, 3000), (200, 200))
+    assert "A4 portrait" in words_of(draw_setout(small, stamp=STAMP))
     assert "A3 landscape" in words_of(draw_setout(ROOMS["hall"][0](), stamp=STAMP))
     assert "A3 portrait" in words_of(draw_setout(ROOMS["hall on end"][0](), stamp=STAMP))
 
