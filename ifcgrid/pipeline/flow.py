@@ -106,7 +106,7 @@ def read_plan_file(path: str | Path | None) -> Plan:
     if path is None:
         return Plan()
     try:
-        text = Path(path).read_text(encoding="utf-8")
+        text = Path(path).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise PlanError(f"plan file {path} cannot be read: {reason}") from error

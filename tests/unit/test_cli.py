@@ -169,6 +169,14 @@ def test_a_wrong_plan_names_its_file_and_line(tmp_path, capsys):
     assert f"{plan}, line 3" in capsys.readouterr().err
 
 
+def test_a_plan_with_a_mark_of_its_byte_order_is_read(tmp_path, capsys):
+    plan = tmp_path / "plan.toml"
+    plan.write_bytes(b"\xef\xbb\xbf" + b'height = "2500 mm"\r\n')  # as some editors save it
+    assert main(["spaces", GATEHOUSE, "--plan", str(plan), "--json", "-"]) == 0
+    rooms = json.loads(capsys.readouterr().out)["rooms"]
+    assert {r["height"]["value_mm"] for r in rooms if r["status"] == "ready"} == {2500.0}
+
+
 def test_spaces_lists_each_room_with_its_height_and_reason(capsys):
     assert main(["spaces", GATEHOUSE, "--json", "-"]) == 0
     record = json.loads(capsys.readouterr().out)

@@ -55,7 +55,7 @@ def read_order_rules(path: str | Path | None = None) -> OrderRules:
 
 def _read(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise SystemDataError(f"order file {path} cannot be read: {reason}") from error
