@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["Finding", "Unchecked", "Verdict"]
+from ifcgrid.domain.waiver import Waiver
+from ifcgrid.domain.way_out import WayOut
+
+__all__ = ["Finding", "Severity", "Unchecked", "Verdict"]
 
 
 class Verdict(StrEnum):
@@ -14,6 +17,14 @@ class Verdict(StrEnum):
     PASS = "pass"
     FAIL = "fail"
     UNKNOWN = "unknown"
+
+
+class Severity(StrEnum):
+    """How much a cause matters for coordination; by rule, as `checks/data/coordination.toml` says."""
+
+    HIGH = "high"
+    NORMAL = "normal"
+    LOW = "low"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +37,11 @@ class Finding:
     coordinates in mm; `room` the room's key. Findings of a rule set also name its `document`
     and `edition`, the `basis` of its number, the `margin` to the limit in `unit` (negative
     beyond it), and how many things were `measured`.
+
+    What follows is added once all is found: `severity`; `trade`, who is asked first because
+    it usually yields; `ways_out` that were tried, the best first; `waiver` where somebody
+    accepted the cause; `extent`, the box (least x, y, z, greatest x, y, z) in model
+    coordinates in mm in which the bodies meet.
     """
 
     rule: str
@@ -45,6 +61,11 @@ class Finding:
     title: str = ""
     margin: float | None = None
     measured: int = 0
+    severity: Severity | None = None
+    trade: str = ""
+    ways_out: tuple[WayOut, ...] = ()
+    waiver: Waiver | None = None
+    extent: tuple[float, float, float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
