@@ -62,7 +62,7 @@ def _by_piece(ceiling: Ceiling) -> list[MemberPart]:
     found = []
     for k, (member, number) in enumerate(zip(pieces.member.tolist(), pieces.number.tolist(), strict=True)):
         role = Role(int(ceiling.members.role[member]))
-        length = float(pieces.end[k] - pieces.start[k])
+        length = tolerance.to_raster(float(pieces.end[k] - pieces.start[k]))
         known = pieces.stock_length is not None
         stock = float(pieces.stock_length[k]) if pieces.stock_length is not None else 0.0
         found.append(
@@ -83,7 +83,8 @@ def _by_member(ceiling: Ceiling, roles: Sequence[Role]) -> list[MemberPart]:
     members = ceiling.members
     rows: list[tuple[int, int, Role, float, float]] = []
     for member in np.flatnonzero(np.isin(members.role, roles)).tolist():
-        role, length = Role(int(members.role[member])), float(members.length[member])
+        role = Role(int(members.role[member]))
+        length = tolerance.to_raster(float(members.length[member]))
         stock = _shortest(ceiling, role, length)
         count = max(tolerance.ceil_div(length, stock), 1)
         rows += [(member, k, role, min(stock, length - k * stock), stock) for k in range(count)]

@@ -45,6 +45,7 @@ __all__ = [
     "is_equal",
     "is_greater",
     "is_less",
+    "to_raster",
 ]
 
 LENGTH = 0.01
@@ -110,6 +111,8 @@ RELATIVE = 1e-9
 PRECISION = 1e-4
 """Outlines that are united or cut share the points of this raster, so that no slivers stay."""
 
+_DECIMALS = round(-math.log10(PRECISION))
+
 WALL_FINISH = 30.0
 """A wall or column that reaches no deeper than this into a room only lines its outline."""
 
@@ -154,6 +157,15 @@ def is_less(a: float, b: float, tolerance: float = LENGTH) -> bool:
 def is_greater(a: float, b: float, tolerance: float = LENGTH) -> bool:
     """Whether a is greater than b by more than the tolerance."""
     return a > b + tolerance
+
+
+def to_raster(length: float) -> float:
+    """A length or place in mm on the raster of `PRECISION`, so that what a model gave back is what was built.
+
+    >>> to_raster(351.9999999999982)
+    352.0
+    """
+    return round(length, _DECIMALS)
 
 
 def floor_div(length: float, module: float) -> int:

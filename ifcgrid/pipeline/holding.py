@@ -18,7 +18,7 @@ from ifcgrid.domain.restraint_plan import RestraintSettings
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.system import GridSystem
 
-__all__ = ["Holding", "hold_up"]
+__all__ = ["Holding", "cut_as_it_stands", "hold_up"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,7 +48,7 @@ def hold_up(
     bracing = wanted.bracing if wanted else None
     whole = place_members(zone, system, layout, openings)
     restraint = restrain_ceiling(zone, system, layout, whole, bracing, obstacles)
-    cut = cut_pieces(_cut_as_it_stands(system) if bracing else system, layout, restraint.members)
+    cut = cut_pieces(cut_as_it_stands(system) if bracing else system, layout, restraint.members)
     end = min(system.hanger_end, bracing.hanger_end) if bracing else system.hanger_end
     hanging = hang(
         zone,
@@ -73,6 +73,6 @@ def hold_up(
     )
 
 
-def _cut_as_it_stands(system: GridSystem) -> GridSystem:
+def cut_as_it_stands(system: GridSystem) -> GridSystem:
     """The system without a gap at cut ends: restraint has already ended members short of walls and joints."""
     return replace(system, cutting=replace(system.cutting, end_gap=0.0)) if system.cutting else system

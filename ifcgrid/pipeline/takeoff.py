@@ -41,6 +41,7 @@ from ifcgrid.outputs.takeoff.rules import OrderRules, read_order_rules
 from ifcgrid.outputs.takeoff.tables import csv_text
 from ifcgrid.outputs.takeoff.workbook import workbook_bytes
 from ifcgrid.pipeline.flow import Build, hang_ceiling
+from ifcgrid.pipeline.holding import cut_as_it_stands
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import read_policy
@@ -111,7 +112,8 @@ def _with_pieces(ceiling: Ceiling) -> Ceiling:
     """The ceiling with the stock pieces that its members as they stand are cut from."""
     if ceiling.pieces is not None:
         return ceiling
-    cut = cut_pieces(ceiling.system, ceiling.layout, ceiling.members)
+    system = cut_as_it_stands(ceiling.system) if ceiling.perimeter else ceiling.system
+    cut = cut_pieces(system, ceiling.layout, ceiling.members)
     return ceiling if cut is None else replace(ceiling, pieces=cut.pieces)
 
 

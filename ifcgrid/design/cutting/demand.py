@@ -66,7 +66,7 @@ def _demand(ceiling: Ceiling, keys: Sequence[str], part: MemberPart, rules: CutR
         factory = _member_ends(ceiling, part)
     else:
         factory = _ends(pieces.is_factory[part.piece].tolist(), part)
-        hole = float(pieces.first_hole[part.piece]) if stock.has_holes else math.nan
+        hole = tolerance.to_raster(float(pieces.first_hole[part.piece])) if stock.has_holes else math.nan
     return stock, Part(
         key=f"{ceiling.key}/{keys[part.member]}/{part.number}",
         mark=part.mark,
@@ -118,7 +118,10 @@ def _panel(ceiling: Ceiling, k: int, key: str, mark: str, size: tuple[float, flo
     bounds = panels.bounds[k].reshape(2, 2) - corner
     shape = panels.outlines.get(k) or shapely.box(*panels.bounds[k])
     rings = tuple(
-        tuple((float(u), float(v)) for u, v in shapely.get_coordinates(ring) - corner)
+        tuple(
+            (tolerance.to_raster(u), tolerance.to_raster(v))
+            for u, v in (shapely.get_coordinates(ring) - corner).tolist()
+        )
         for ring in (shape.exterior, *shape.interiors)
     )
     reach = (0.0, 0.0, *size)
