@@ -20,6 +20,7 @@ from pathlib import Path
 
 from environment import ROOT, SetupError, prepare, say
 
+WORKERS = ["-n", "auto", "--dist", "loadfile"]
 READER = ROOT / "tests" / "reader"
 
 
@@ -65,7 +66,10 @@ def main() -> int:
         say(str(error))
         return 2
     prepare_second_reader()
-    return subprocess.run([python, "-m", "pytest", *sys.argv[1:]], cwd=ROOT, check=False).returncode
+    asked = sys.argv[1:]
+    # Files go to one worker whole, so that what a file's tests share is made once.
+    workers = [] if any(word.startswith(("-n", "--numprocesses")) for word in asked) else WORKERS
+    return subprocess.run([python, "-m", "pytest", *workers, *asked], cwd=ROOT, check=False).returncode
 
 
 if __name__ == "__main__":
