@@ -8,7 +8,10 @@ from enum import StrEnum
 from ifcgrid.domain.waiver import Waiver
 from ifcgrid.domain.way_out import WayOut
 
-__all__ = ["Finding", "Severity", "Unchecked", "Verdict"]
+__all__ = ["Box", "Finding", "Severity", "Unchecked", "Verdict"]
+
+Box = tuple[float, float, float, float, float, float]
+"""Least x, y, z, then greatest x, y, z."""
 
 
 class Verdict(StrEnum):
@@ -40,8 +43,8 @@ class Finding:
 
     What follows is added once all is found: `severity`; `trade`, who is asked first because
     it usually yields; `ways_out` that were tried, the best first; `waiver` where somebody
-    accepted the cause; `extent`, the box (least x, y, z, greatest x, y, z) in model
-    coordinates in mm in which the bodies meet.
+    accepted the cause; `extents`, by key of a named element the box (least x, y, z, greatest
+    x, y, z) in model coordinates in mm of what of it is over the room and not above its hangers.
     """
 
     rule: str
@@ -65,7 +68,7 @@ class Finding:
     trade: str = ""
     ways_out: tuple[WayOut, ...] = ()
     waiver: Waiver | None = None
-    extent: tuple[float, float, float, float, float, float] | None = None
+    extents: tuple[tuple[str, Box], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

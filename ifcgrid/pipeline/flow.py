@@ -6,14 +6,12 @@ without `_file` in their name work on open models and touch no disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from dataclasses import replace as with_changes
 from pathlib import Path
 from typing import Any
 
-from ifcgrid.checks.clash import find_clashes
-from ifcgrid.checks.judge import judge_rules
 from ifcgrid.checks.rule_sets import choose_sets
 from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.panels import cut_panels
@@ -27,7 +25,6 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.device_rule import DeviceRule
 from ifcgrid.domain.errors import IfcGridError, ModelError, NoLayoutError, PlanError
 from ifcgrid.domain.finding import Finding, Unchecked
-from ifcgrid.domain.judging import Judging
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.plan import Plan, Settings, parse_plan
@@ -42,6 +39,7 @@ from ifcgrid.ifc.reading.rooms import read_rooms
 from ifcgrid.ifc.reading.select import find_keys
 from ifcgrid.pipeline.ahead import Solved, refuse_giants, solve_ahead
 from ifcgrid.pipeline.holding import hold_up
+from ifcgrid.pipeline.judging import judge, judge_by_rules
 from ifcgrid.pipeline.nearby import Nearby
 from ifcgrid.pipeline.setting_out import (
     ceiling_group,
@@ -346,22 +344,6 @@ def lay_out(
         if on_room:
             on_room(zone.rooms[0].number or zone.rooms[0].name, done, len(zones))
     return tuple(ceilings), tuple(failed)
-
-
-def judge(ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle]) -> tuple[Finding, ...]:
-    """What the checks say of the ceilings, in the order of the ceilings."""
-    nearby = Nearby(obstacles)
-    return tuple(f for ceiling in ceilings for f in find_clashes(ceiling, nearby.find(ceiling.zone)))
-
-
-def judge_by_rules(
-    ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle], judging: Judging
-) -> tuple[tuple[Finding, ...], tuple[Unchecked, ...]]:
-    """What rule sets say of the ceilings, and what was not checked, in the order of the ceilings."""
-    chosen = choose_sets(judging.sets, judging.switches, edition=judging.edition)
-    nearby = Nearby(obstacles)
-    told = [judge_rules(c, nearby.find(c.zone), chosen, judging.seismic) for c in ceilings]
-    return tuple(f for found, _ in told for f in found), tuple(u for _, rest in told for u in rest)
 
 
 def build(
