@@ -27,7 +27,14 @@ DEMOS = {
     "gatehouse": ("gatehouse", ("gatehouse-services",), None),
     "sandrell": ("sandrell-architecture", ("sandrell-services", "sandrell-structure"), "sandrell-plan.toml"),
 }
-REAL = ("bimwhale_LargeBuilding", "demo2_19rooms", "duplex_A_20110907", "gymzaal_grf005")
+REAL = (
+    "bimwhale_LargeBuilding",
+    "demo2_19rooms",
+    "duplex_A_20110907",
+    "gymzaal_grf005",
+    "pcert_ifc4_Building-Architecture",
+    "pcert_ifc4x3_Building-Architecture",
+)
 ROLES = {
     "main_runner": (Item.MAIN_RUNNER, Item.MAIN_LENGTH),
     "cross_tee": (Item.CROSS_TEE, Item.CROSS_TEE_LENGTH),
