@@ -1,1 +1,1 @@
-"""What every drawing is made of: paper, pens, symbols, printed lengths. SVG without a library."""
+"""What every drawing is made of: paper, pens, symbols, printed lengths; written as SVG or PDF."""

@@ -10,13 +10,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.frame import Frame
 from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text, measure_text, wrap_text
 
 __all__ = [
+    "INCH_PAPERS",
     "LEAST_TEXT",
     "MARGIN",
     "PAPERS",
+    "PAPER_NAMES",
     "SCALES",
     "Block",
     "Paper",
@@ -26,6 +29,7 @@ __all__ = [
     "draw_north",
     "draw_scale_bar",
     "flow_blocks",
+    "papers_named",
     "pick_scale",
     "widest",
 ]
@@ -67,6 +71,35 @@ PAPERS = {
     for way, width, height in (("landscape", long, short), ("portrait", short, long))
 }
 """Sheets of ISO 216 and, for what is long, elongated ones of ISO 5457:1980 (from memory)."""
+
+_INCH = 25.4
+INCH_PAPERS = {
+    f"{name} {way}": Paper(name=f"{name} {way}", width=width * _INCH, height=height * _INCH)
+    for name, long, short in (
+        ("Letter", 11.0, 8.5),
+        ("Tabloid", 17.0, 11.0),
+        ("C", 22.0, 17.0),
+        ("D", 34.0, 22.0),
+    )
+    for way, width, height in (("landscape", long, short), ("portrait", short, long))
+}
+"""Sheets in inches; C and D as in ASME Y14.1 (from memory)."""
+
+PAPER_NAMES = ("a4", "a3", "letter", "tabloid")
+"""Papers that a site's printer takes, as they may be asked for."""
+
+
+def papers_named(name: str) -> tuple[Paper, Paper]:
+    """The paper of that name (`PAPER_NAMES`, in any case), lying and standing.
+
+    Raises:
+        OutputError: no paper has that name.
+    """
+    if name.lower() not in PAPER_NAMES:
+        raise OutputError(f"paper {name!r}: choose one of {', '.join(PAPER_NAMES)}")
+    both = {**PAPERS, **INCH_PAPERS}
+    title = name.capitalize()
+    return both[f"{title} landscape"], both[f"{title} portrait"]
 
 
 def pick_scale(width: float, height: float, room_for: Box) -> int | None:
