@@ -16,12 +16,15 @@ from ifcgrid.outputs.paper.box import Box
 from ifcgrid.outputs.paper.hatch import hatch_lines
 from ifcgrid.outputs.paper.text import Label
 
-__all__ = ["Canvas", "Circle", "Path", "Shape", "Text"]
+__all__ = ["Belongs", "Canvas", "Circle", "Path", "Shape", "Text"]
 
 _GAP = 0.3
 _CELL = 16.0
 
 Points = NDArray[np.float64]
+
+Belongs = tuple[tuple[str, str], ...]
+"""What a shape or text belongs to, as names and values, for files that can group what they show."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,6 +42,7 @@ class Path:
     colour: str = "#000"
     fill: str = "none"
     says: str = ""
+    belongs: Belongs = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +54,7 @@ class Circle:
     radius: float
     weight: float
     fill: str = "none"
+    belongs: Belongs = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +64,7 @@ class Text:
     label: Label
     colour: str = "#000"
     has_rim: bool = True
+    belongs: Belongs = ()
 
 
 Shape = Path | Circle
@@ -74,7 +80,8 @@ def _cells(box: Box) -> list[tuple[int, int]]:
 class Canvas:
     """Collects shapes and texts of one page, and the boxes that later texts keep clear of.
 
-    Texts lie over all shapes. `page` is the paper's box in mm, `title` what a reader is told.
+    Texts lie over all shapes. `page` is the paper's box in mm, `title` what a reader is told;
+    what is drawn while `belongs` is set bears it.
     """
 
     def __init__(self, width: float, height: float, title: str) -> None:
@@ -82,6 +89,7 @@ class Canvas:
         self.title = title
         self.shapes: list[Shape] = []
         self.texts: list[Text] = []
+        self.belongs: Belongs = ()
         self._boxes: dict[tuple[int, int], list[Box]] = {}
 
     def lines(
@@ -96,13 +104,31 @@ class Canvas:
         """Open polylines, each (n, 2) in mm, as one path."""
         arrays = tuple(np.asarray(part, dtype=float) for part in parts)
         if arrays:
-            self.shapes.append(Path(parts=arrays, weight=weight, dash=dash, colour=colour, says=says))
+            self.shapes.append(
+                Path(
+                    parts=arrays,
+                    weight=weight,
+                    dash=dash,
+                    colour=colour,
+                    says=says,
+                    belongs=self.belongs,
+                )
+            )
 
     def areas(self, rings: Iterable[Any], weight: float, *, fill: str = "none", dash: str = "") -> None:
         """Closed rings, each (n, 2) in mm, as one path; rings inside rings are holes."""
         arrays = tuple(np.asarray(ring, dtype=float) for ring in rings)
         if arrays:
-            self.shapes.append(Path(parts=arrays, weight=weight, is_closed=True, dash=dash, fill=fill))
+            self.shapes.append(
+                Path(
+                    parts=arrays,
+                    weight=weight,
+                    is_closed=True,
+                    dash=dash,
+                    fill=fill,
+                    belongs=self.belongs,
+                )
+            )
 
     def hatch(
         self, rings: Iterable[Any], weight: float, *, angle_deg: float = 45.0, spacing: float = 1.5
@@ -112,7 +138,16 @@ class Canvas:
 
     def circle(self, x: float, y: float, radius: float, weight: float, *, fill: str = "none") -> None:
         """A circle."""
-        self.shapes.append(Circle(x=float(x), y=float(y), radius=float(radius), weight=weight, fill=fill))
+        self.shapes.append(
+            Circle(
+                x=float(x),
+                y=float(y),
+                radius=float(radius),
+                weight=weight,
+                fill=fill,
+                belongs=self.belongs,
+            )
+        )
 
     def rectangle(self, box: Box, weight: float, *, fill: str = "none") -> None:
         """A rectangle."""
@@ -127,7 +162,7 @@ class Canvas:
     def put(self, label: Label, *, colour: str = "#000") -> None:
         """Set a text and keep its box clear from now on."""
         self.reserve(label.box)
-        self.texts.append(Text(label=label, colour=colour, has_rim=colour == "#000"))
+        self.texts.append(Text(label=label, colour=colour, has_rim=colour == "#000", belongs=self.belongs))
 
     def is_free(self, box: Box) -> bool:
         """Whether the box lies on the page and clear of every text so far."""

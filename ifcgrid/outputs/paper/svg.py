@@ -6,12 +6,13 @@ Lengths have three decimals: at 1:100 a place on paper is then within 0.1 mm of 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import groupby
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 from ifcgrid.outputs.paper import canvas as drawing
 from ifcgrid.outputs.paper.box import Box
-from ifcgrid.outputs.paper.canvas import Circle, Path, Text
+from ifcgrid.outputs.paper.canvas import Belongs, Circle, Path, Text
 from ifcgrid.outputs.paper.font import FAMILY, read_font
 from ifcgrid.outputs.paper.text import Label, centre_label, fit_text, measure_text, wrap_text
 
@@ -77,9 +78,23 @@ def _text(text: Text) -> str:
     )
 
 
+def _grouped(told: Iterable[tuple[Belongs, str]]) -> list[str]:
+    """Neighbours that belong to the same in one group with its names and values."""
+    lines: list[str] = []
+    for belongs, run in groupby(told, key=lambda one: one[0]):
+        inside = [line for _, line in run]
+        if belongs:
+            names = " ".join(f"{name}={quoteattr(_clean(value))}" for name, value in belongs)
+            inside = [f"<g {names}>", *inside, "</g>"]
+        lines += inside
+    return lines
+
+
 def _page(page: drawing.Canvas, top: float) -> list[str]:
-    shapes = [_path(shape) if isinstance(shape, Path) else _circle(shape) for shape in page.shapes]
-    texts = [_text(text) for text in page.texts]
+    shapes = _grouped(
+        (shape.belongs, _path(shape) if isinstance(shape, Path) else _circle(shape)) for shape in page.shapes
+    )
+    texts = _grouped((text.belongs, _text(text)) for text in page.texts)
     group = '<g stroke-linejoin="round" stroke-linecap="butt">'
     body = [group, *shapes, "</g>", *texts]
     return body if not top else [f'<g transform="translate(0 {_number(top)})">', *body, "</g>"]
