@@ -6,10 +6,9 @@ without `_file` in their name work on open models and touch no disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
 from dataclasses import replace as with_changes
-from pathlib import Path
 from typing import Any
 
 from ifcgrid.checks.rule_sets import choose_sets
@@ -19,37 +18,26 @@ from ifcgrid.design.preferred_wall import start_at_wall
 from ifcgrid.design.seating import Held, ask_devices, find_cost, find_held, seat_devices
 from ifcgrid.design.setting_out import Start, find_start, solve_from
 from ifcgrid.design.small_rooms import why_skipped, with_exemption
-from ifcgrid.design.zones import carve_rooms, group_zones
-from ifcgrid.domain.building import Site
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.device_rule import DeviceRule
-from ifcgrid.domain.errors import IfcGridError, ModelError, NoLayoutError, PlanError
+from ifcgrid.domain.errors import IfcGridError, NoLayoutError
 from ifcgrid.domain.finding import Finding, Unchecked
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
-from ifcgrid.domain.plan import Plan, Settings, parse_plan
+from ifcgrid.domain.plan import Plan, Settings
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.restraint_plan import RestraintSettings
-from ifcgrid.domain.room import Room, SkippedRoom, Zone
+from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.domain.system import GridSystem
-from ifcgrid.ifc.geometry import Kernel
 from ifcgrid.ifc.project import ModelFile, model_from_file
-from ifcgrid.ifc.reading.obstacles import read_obstacles
-from ifcgrid.ifc.reading.rooms import read_rooms
-from ifcgrid.ifc.reading.select import find_keys
 from ifcgrid.pipeline.ahead import Solved, refuse_giants, solve_ahead
 from ifcgrid.pipeline.holding import hold_up
+from ifcgrid.pipeline.intake import Intake, find_zones, read_intake, read_plan_file, skip
 from ifcgrid.pipeline.judging import judge, judge_by_rules
 from ifcgrid.pipeline.nearby import Nearby
-from ifcgrid.pipeline.setting_out import (
-    ceiling_group,
-    find_soffit_zones,
-    read_site,
-    settings_of,
-    share_grids,
-)
-from ifcgrid.policies import list_policies, read_policy
-from ifcgrid.systems import list_systems, read_system
+from ifcgrid.pipeline.setting_out import find_soffit_zones, settings_of, share_grids
+from ifcgrid.policies import read_policy
+from ifcgrid.systems import read_system
 
 __all__ = [
     "Build",
@@ -71,19 +59,6 @@ OnRoom = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Intake:
-    """What was read: the model, its rooms with their settings, and everything in the way."""
-
-    model: ModelFile
-    others: tuple[ModelFile, ...]
-    rooms: tuple[Room, ...]
-    skipped: tuple[SkippedRoom, ...]
-    settings: Mapping[str, Settings]
-    obstacles: tuple[Obstacle, ...]
-    site: Site = field(default_factory=Site)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Build:
     """Ceilings with what the judges say of them, and the rooms that got none."""
 
@@ -92,109 +67,6 @@ class Build:
     skipped: tuple[SkippedRoom, ...]
     findings: tuple[Finding, ...]
     unchecked: tuple[Unchecked, ...] = ()
-
-
-def read_plan_file(path: str | Path | None) -> Plan:
-    """The plan in a file; an empty plan when there is none.
-
-    Raises:
-        PlanError: the file cannot be read or holds a wrong entry; the message names the
-            file and the line.
-    """
-    if path is None:
-        return Plan()
-    try:
-        text = Path(path).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise PlanError(f"plan file {path} cannot be read: {reason}") from error
-    try:
-        return parse_plan(text, list_systems(), list_policies())
-    except PlanError as error:
-        where = f"{path}, line {error.line}" if error.line else f"{path}"
-        raise PlanError(f"{where}: {error}", error.line) from error
-
-
-def read_intake(
-    model: ModelFile,
-    others: Sequence[ModelFile] = (),
-    plan: Plan | None = None,
-    *,
-    heights: Mapping[str, float] | None = None,
-    has_obstacles: bool = True,
-) -> Intake:
-    """Rooms of the model with what the plan says of each, and the obstacles of all models.
-
-    `heights` by room key, in mm above the floor, go before the plan's; without
-    `has_obstacles` nothing but rooms is read.
-
-    Raises:
-        ModelError: the model holds no space, or a file is given twice.
-    """
-    _refuse_doubles([model, *others])
-    if not model.file.by_type("IfcSpace"):
-        raise ModelError(
-            f"{model.path or 'the model'} holds no IfcSpace; ceilings are laid out room by room, so give the "
-            "model that has the rooms"
-        )
-    plan = plan or Plan()
-    answers = {query: find_keys(model.file, query) for query in plan.queries}
-
-    def settings_of(key: str, storey: str, name: str, number: str) -> Settings:
-        facts = {"key": key, "storey": storey, "name": name, "number": number}
-        return plan.settings_for(facts, [query for query, keys in answers.items() if key in keys])
-
-    def height_of(key: str, storey: str, name: str, number: str) -> float | None:
-        given = (heights or {}).get(key)
-        return settings_of(key, storey, name, number).height if given is None else given
-
-    kernel = Kernel(model.file)
-    reading = read_rooms(model, kernel, plan_height=height_of)
-    keep = [
-        s.key
-        for s in reading.skipped
-        if s.status == "skipped" and settings_of(s.key, s.storey, s.name, s.number).keep
-    ]
-    if keep:
-        reading = read_rooms(model, kernel, keep=keep, plan_height=height_of)
-    settings = {
-        room.key: settings_of(room.key, room.storey, room.name, room.number) for room in reading.rooms
-    }
-    wanted = tuple(room for room in reading.rooms if settings[room.key].skip is None)
-    excluded = tuple(
-        _skip(room, "skipped", f"left out by the plan: {settings[room.key].skip}")
-        for room in reading.rooms
-        if settings[room.key].skip is not None
-    )
-    found: list[Obstacle] = []
-    if has_obstacles:
-        found += read_obstacles(model, kernel)
-        for other in others:
-            found += read_obstacles(other, Kernel(other.file))
-    return Intake(
-        model=model,
-        others=tuple(others),
-        rooms=wanted,
-        skipped=reading.skipped + excluded,
-        settings=settings,
-        obstacles=tuple(found),
-        site=read_site(model, kernel, settings.values(), plan),
-    )
-
-
-def _refuse_doubles(models: Sequence[ModelFile]) -> None:
-    """A model that is read twice would clash with itself everywhere."""
-    seen: dict[str, str] = {}
-    for model in models:
-        if model.sha256 and model.sha256 in seen:
-            raise ModelError(f"{model.path} is the same file as {seen[model.sha256]}; give each model once")
-        seen[model.sha256] = model.path
-
-
-def _skip(room: Room, status: str, reason: str) -> SkippedRoom:
-    return SkippedRoom(
-        key=room.key, name=room.name, number=room.number, storey=room.storey, status=status, reason=reason
-    )
 
 
 def hang_ceiling(
@@ -265,22 +137,6 @@ def hang_ceiling(
     )
 
 
-def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -> list[Zone]:
-    """The zones of the rooms that were read, in the rooms' order.
-
-    Only rooms of one group may share a ceiling; by default those whose settings decide the
-    same grid.
-    """
-    groups: dict[Hashable, list[Room]] = {}
-    for room in carve_rooms(intake.rooms, intake.obstacles):
-        given = intake.settings[room.key]
-        group = group_of.get(room.key) if group_of else ceiling_group(given)
-        groups.setdefault(group, []).append(room)
-    zones = [zone for rooms in groups.values() for zone in group_zones(rooms, intake.obstacles)]
-    order = {room.key: place for place, room in enumerate(intake.rooms)}
-    return sorted(zones, key=lambda zone: min(order[room.key] for room in zone.rooms))
-
-
 def lay_out(
     intake: Intake,
     plan: Plan | None = None,
@@ -314,7 +170,7 @@ def lay_out(
         settings = settings_of(zone, intake.settings)
         system, policy = chosen(settings)
         if reason := why_skipped(zone, policy):
-            failed += [_skip(room, "skipped", reason) for room in zone.rooms]
+            failed += [skip(room, "skipped", reason) for room in zone.rooms]
             continue
         try:
             together = shared.get(zone.key)
@@ -340,7 +196,7 @@ def lay_out(
             reason = (
                 str(error) if known else f"no ceiling could be worked out ({type(error).__name__}: {error})"
             )
-            failed += [_skip(room, "failed", reason) for room in zone.rooms]
+            failed += [skip(room, "failed", reason) for room in zone.rooms]
         if on_room:
             on_room(zone.rooms[0].number or zone.rooms[0].name, done, len(zones))
     return tuple(ceilings), tuple(failed)

@@ -1,0 +1,157 @@
+"""What is read before anything is laid out: the plan, the rooms with their settings, what is in the way."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from ifcgrid.design.zones import carve_rooms, group_zones
+from ifcgrid.domain.building import Site
+from ifcgrid.domain.errors import ModelError, PlanError
+from ifcgrid.domain.obstacle import Obstacle
+from ifcgrid.domain.plan import Plan, Settings, parse_plan
+from ifcgrid.domain.room import Room, SkippedRoom, Zone
+from ifcgrid.ifc.geometry import Kernel
+from ifcgrid.ifc.project import ModelFile
+from ifcgrid.ifc.reading.obstacles import read_obstacles
+from ifcgrid.ifc.reading.rooms import read_rooms
+from ifcgrid.ifc.reading.select import find_keys
+from ifcgrid.pipeline.setting_out import ceiling_group, read_site
+from ifcgrid.policies import list_policies
+from ifcgrid.systems import list_systems
+
+__all__ = ["Intake", "find_zones", "read_intake", "read_plan_file", "skip"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intake:
+    """What was read: the model, its rooms with their settings, and everything in the way."""
+
+    model: ModelFile
+    others: tuple[ModelFile, ...]
+    rooms: tuple[Room, ...]
+    skipped: tuple[SkippedRoom, ...]
+    settings: Mapping[str, Settings]
+    obstacles: tuple[Obstacle, ...]
+    site: Site = field(default_factory=Site)
+
+
+def read_plan_file(path: str | Path | None) -> Plan:
+    """The plan in a file; an empty plan when there is none.
+
+    Raises:
+        PlanError: the file cannot be read or holds a wrong entry; the message names the
+            file and the line.
+    """
+    if path is None:
+        return Plan()
+    try:
+        text = Path(path).read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise PlanError(f"plan file {path} cannot be read: {reason}") from error
+    try:
+        return parse_plan(text, list_systems(), list_policies())
+    except PlanError as error:
+        where = f"{path}, line {error.line}" if error.line else f"{path}"
+        raise PlanError(f"{where}: {error}", error.line) from error
+
+
+def read_intake(
+    model: ModelFile,
+    others: Sequence[ModelFile] = (),
+    plan: Plan | None = None,
+    *,
+    heights: Mapping[str, float] | None = None,
+    has_obstacles: bool = True,
+) -> Intake:
+    """Rooms of the model with what the plan says of each, and the obstacles of all models.
+
+    `heights` by room key, in mm above the floor, go before the plan's; without
+    `has_obstacles` nothing but rooms is read.
+
+    Raises:
+        ModelError: the model holds no space, or a file is given twice.
+    """
+    _refuse_doubles([model, *others])
+    if not model.file.by_type("IfcSpace"):
+        raise ModelError(
+            f"{model.path or 'the model'} holds no IfcSpace; ceilings are laid out room by room, so give the "
+            "model that has the rooms"
+        )
+    plan = plan or Plan()
+    answers = {query: find_keys(model.file, query) for query in plan.queries}
+
+    def settings_of(key: str, storey: str, name: str, number: str) -> Settings:
+        facts = {"key": key, "storey": storey, "name": name, "number": number}
+        return plan.settings_for(facts, [query for query, keys in answers.items() if key in keys])
+
+    def height_of(key: str, storey: str, name: str, number: str) -> float | None:
+        given = (heights or {}).get(key)
+        return settings_of(key, storey, name, number).height if given is None else given
+
+    kernel = Kernel(model.file)
+    reading = read_rooms(model, kernel, plan_height=height_of)
+    keep = [
+        s.key
+        for s in reading.skipped
+        if s.status == "skipped" and settings_of(s.key, s.storey, s.name, s.number).keep
+    ]
+    if keep:
+        reading = read_rooms(model, kernel, keep=keep, plan_height=height_of)
+    settings = {
+        room.key: settings_of(room.key, room.storey, room.name, room.number) for room in reading.rooms
+    }
+    wanted = tuple(room for room in reading.rooms if settings[room.key].skip is None)
+    excluded = tuple(
+        skip(room, "skipped", f"left out by the plan: {settings[room.key].skip}")
+        for room in reading.rooms
+        if settings[room.key].skip is not None
+    )
+    found: list[Obstacle] = []
+    if has_obstacles:
+        found += read_obstacles(model, kernel)
+        for other in others:
+            found += read_obstacles(other, Kernel(other.file))
+    return Intake(
+        model=model,
+        others=tuple(others),
+        rooms=wanted,
+        skipped=reading.skipped + excluded,
+        settings=settings,
+        obstacles=tuple(found),
+        site=read_site(model, kernel, settings.values(), plan),
+    )
+
+
+def _refuse_doubles(models: Sequence[ModelFile]) -> None:
+    """A model that is read twice would clash with itself everywhere."""
+    seen: dict[str, str] = {}
+    for model in models:
+        if model.sha256 and model.sha256 in seen:
+            raise ModelError(f"{model.path} is the same file as {seen[model.sha256]}; give each model once")
+        seen[model.sha256] = model.path
+
+
+def skip(room: Room, status: str, reason: str) -> SkippedRoom:
+    """A room that gets no ceiling, with the reason."""
+    return SkippedRoom(
+        key=room.key, name=room.name, number=room.number, storey=room.storey, status=status, reason=reason
+    )
+
+
+def find_zones(intake: Intake, group_of: Mapping[str, Hashable] | None = None) -> list[Zone]:
+    """The zones of the rooms that were read, in the rooms' order.
+
+    Only rooms of one group may share a ceiling; by default those whose settings decide the
+    same grid.
+    """
+    groups: dict[Hashable, list[Room]] = {}
+    for room in carve_rooms(intake.rooms, intake.obstacles):
+        given = intake.settings[room.key]
+        group = group_of.get(room.key) if group_of else ceiling_group(given)
+        groups.setdefault(group, []).append(room)
+    zones = [zone for rooms in groups.values() for zone in group_zones(rooms, intake.obstacles)]
+    order = {room.key: place for place, room in enumerate(intake.rooms)}
+    return sorted(zones, key=lambda zone: min(order[room.key] for room in zone.rooms))
