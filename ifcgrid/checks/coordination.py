@@ -21,6 +21,9 @@ __all__ = ["Coordination", "grade", "read_coordination"]
 PARTIES = ("device", "service", "structure", "ceiling", "architecture")
 """Who may have to yield."""
 
+WAYS = ("level", "service", "device", "grid", "hanger")
+"""What may move: the ceiling up or down, a service up, a device, the grid, hangers."""
+
 _BY_ELEMENT = ("device", "service")
 
 
@@ -32,12 +35,17 @@ class Coordination:
     yields: Mapping[str, str]
     trades: Mapping[str, str]
     order: tuple[str, ...]
+    ways: Mapping[str, tuple[str, ...]]
 
     def severity_of(self, finding: Finding) -> Severity:
         """How much a finding matters; what could not be judged is asked for, no more."""
         if finding.verdict is not Verdict.FAIL:
             return Severity.LOW
         return self.severities.get(finding.rule, Severity.NORMAL)
+
+    def ways_of(self, rule: str) -> tuple[str, ...]:
+        """Which ways out are worth trying for a rule: level, service, device, grid, hanger."""
+        return self.ways.get(rule, ())
 
     def trade_of(self, rule: str, kinds: Iterable[Kind]) -> str:
         """Who is asked first: the party that the rule names, of several kinds the one that yields first."""
@@ -62,7 +70,7 @@ def read_coordination() -> Coordination:
     known = {kind.value for kind in Kind}
     if strange := sorted(set(table["order"]) - known):
         raise SystemDataError(f"coordination: order: no kind of obstacle is {strange[0]!r}")
-    severities, yields = {}, {}
+    severities, yields, ways = {}, {}, {}
     for rule, row in table["rules"].items():
         if row["yields"] not in PARTIES:
             raise SystemDataError(
@@ -70,8 +78,11 @@ def read_coordination() -> Coordination:
             )
         yields[rule] = row["yields"]
         severities[rule] = Severity(row["severity"])
+        ways[rule] = tuple(row.get("ways", ()))
+        if strange := sorted(set(ways[rule]) - set(WAYS)):
+            raise SystemDataError(f"coordination: {rule}: ways {strange[0]!r}; allowed: {', '.join(WAYS)}")
     return Coordination(
-        severities=severities, yields=yields, trades=table["trades"], order=tuple(table["order"])
+        severities=severities, yields=yields, trades=table["trades"], order=tuple(table["order"]), ways=ways
     )
 
 
