@@ -34,6 +34,10 @@ winning:
     within = "300 mm"
     seat = "centre"               # cell | centre | centre-or-quarter
 
+    [[measured]]                  # a room as it was measured on site; see domain.measured_plan
+    number = "003"
+    walls = {A = "9562 mm"}
+
     [[systems]]                   # a grid system of your own
     id = "..."
 
@@ -54,6 +58,8 @@ from typing import Any, TypeVar
 from ifcgrid.domain.device_rule import DeviceRule, read_device_rule
 from ifcgrid.domain.errors import PlanError, SystemDataError, UnitError
 from ifcgrid.domain.judging import ENTRIES, Judging, read_judging
+from ifcgrid.domain.measured import SiteMeasures
+from ifcgrid.domain.measured_plan import level_of, read_measures
 from ifcgrid.domain.policy import DEFAULT_POLICY, Policy, policy_from_table
 from ifcgrid.domain.restraint_plan import RestraintSettings, read_restraint
 from ifcgrid.domain.scheme import HangerChanges, read_hanging
@@ -148,6 +154,7 @@ class Plan:
     rules: tuple[RoomRule, ...] = ()
     judging: Judging = field(default_factory=Judging)
     devices: tuple[DeviceRule, ...] = ()
+    measured: tuple[SiteMeasures, ...] = ()
     systems: Mapping[str, GridSystem] = field(default_factory=dict)
     policies: Mapping[str, Policy] = field(default_factory=dict)
 
@@ -162,7 +169,8 @@ class Plan:
         for rule in self.rules:
             if rule.matches(facts, answered):
                 settings = replace(settings, **rule.changes)
-        return settings
+        level = level_of(self.measured, facts)
+        return settings if level is None else replace(settings, height=level)
 
 
 def _line_of(text: str, table: str, index: int, entry: str = "") -> int:
@@ -309,7 +317,7 @@ def parse_plan(
     systems = _read_own(text, "systems", document.pop("systems", []), system_from_table)
     policies = _read_own(text, "policies", document.pop("policies", []), policy_from_table)
     known = {"system": {*known_systems, *systems}, "policy": {*known_policies, *policies}}
-    rooms, devices = _tables(document, "rooms", text), _tables(document, "devices", text)
+    rooms, devices, measured = (_tables(document, kind, text) for kind in ("rooms", "devices", "measured"))
     return Plan(
         default=Settings(**_read_top(document, text, known)),
         judging=judging,
@@ -318,6 +326,9 @@ def parse_plan(
         ),
         devices=tuple(
             read_device_rule(table, _locator(text, "devices", index)) for index, table in enumerate(devices)
+        ),
+        measured=tuple(
+            read_measures(table, _locator(text, "measured", index)) for index, table in enumerate(measured)
         ),
         systems=systems,
         policies=policies,
@@ -332,7 +343,7 @@ def _read_top(document: Mapping[str, Any], text: str, known: _Known) -> dict[str
         if entry not in _AT_TOP:
             raise PlanError(
                 f"no entry {entry!r}; allowed: {', '.join(_AT_TOP + ENTRIES)}, [[rooms]], [[devices]], "
-                "[[systems]], [[policies]]",
+                "[[measured]], [[systems]], [[policies]]",
                 line,
             )
         try:

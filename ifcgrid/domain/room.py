@@ -8,6 +8,7 @@ from enum import StrEnum
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.measured import AsMeasured
 
 __all__ = ["CeilingHeight", "Covering", "HeightEvidence", "HeightSource", "Room", "SkippedRoom", "Zone"]
 
@@ -148,7 +149,8 @@ class Zone:
     """Rooms under one continuous ceiling: one outline, one level, one frame.
 
     Most zones hold one room and bear its key. `outline` is in model coordinates, `level`
-    the model z of the ceiling's underside, both in mm.
+    the model z of the ceiling's underside, both in mm. Where `outline` was measured on
+    site, `measured` tells how it differs from the model's.
     """
 
     key: str
@@ -156,3 +158,4 @@ class Zone:
     outline: Polygon
     level: float
     notes: tuple[str, ...] = ()
+    measured: AsMeasured | None = None

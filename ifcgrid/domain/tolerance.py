@@ -12,6 +12,7 @@ __all__ = [
     "ALIKE",
     "ANGLE_DEG",
     "AREA",
+    "CHECKED",
     "CUT",
     "DIRECTION",
     "EVEN",
@@ -29,10 +30,12 @@ __all__ = [
     "PIECE_AREA",
     "PLANE_REACH",
     "PRECISION",
+    "RANK",
     "RELATIVE",
     "SCORE",
     "SEARCH_STEP",
     "SEAT",
+    "SETTLED",
     "SHORTEST_EDGE",
     "SHORTEST_MEMBER",
     "SHORTEST_OPENING",
@@ -107,6 +110,15 @@ HEIGHT = 5.0
 
 RELATIVE = 1e-9
 """Two forces, loads or quotients that differ by less than this share of them are equal."""
+
+RANK = 1e-11
+"""Share of the largest singular value below which a system of equations leaves a direction open."""
+
+CHECKED = 1e-3
+"""A measured length of less redundancy than this (0 to 1) is checked by no other."""
+
+SETTLED = 1e-7
+"""An adjustment is done when a step moves no point by more than this."""
 
 PRECISION = 1e-4
 """Outlines that are united or cut share the points of this raster, so that no slivers stay."""

@@ -34,6 +34,7 @@ from ifcgrid.pipeline.ahead import Solved, refuse_giants, solve_ahead
 from ifcgrid.pipeline.holding import hold_up
 from ifcgrid.pipeline.intake import Intake, find_zones, read_intake, read_plan_file, skip
 from ifcgrid.pipeline.judging import judge, judge_by_rules
+from ifcgrid.pipeline.measuring import measure_zones, with_change
 from ifcgrid.pipeline.nearby import Nearby
 from ifcgrid.pipeline.setting_out import find_soffit_zones, settings_of, share_grids
 from ifcgrid.policies import read_policy
@@ -149,7 +150,9 @@ def lay_out(
     With `only` of the zones that hold one of these rooms, by key.
     """
     plan = plan or Plan()
-    zones = find_zones(intake)
+    design = find_zones(intake)
+    zones, unfit = measure_zones(design, plan.measured, intake.skipped)
+    modelled = {zone.key: zone for zone in design}
     nearby = Nearby(intake.obstacles)
     ceilings: list[Ceiling] = []
     failed: list[SkippedRoom] = []
@@ -160,6 +163,22 @@ def lay_out(
             system = with_changes(system, hanging=settings.hanging.applied_to(system.hanging))
         return system, plan.policies.get(settings.policy) or read_policy(settings.policy)
 
+    def hang(zone: Zone, together: Layout | None = None, known: Solved | None = None) -> Ceiling:
+        settings = settings_of(zone, intake.settings)
+        system, policy = chosen(settings)
+        start = find_start(zone, settings, intake.site)
+        return hang_ceiling(
+            zone,
+            system,
+            policy,
+            nearby.find(zone),
+            start=start_at_wall(start, zone, policy, intake.site),
+            rules=plan.devices,
+            shared=together,
+            solved=known,
+            restraint=settings.restraint,
+        )
+
     shared = share_grids(zones, intake.settings, intake.site, chosen, nearby.find, plan)
     zones += find_soffit_zones(intake.rooms, intake.settings, chosen, intake.obstacles)
     if only is not None:
@@ -167,39 +186,28 @@ def lay_out(
     alone = [(zone, settings_of(zone, intake.settings)) for zone in zones if zone.key not in shared]
     solved = solve_ahead(alone, intake.site, chosen, nearby.find, plan.devices)
     for done, zone in enumerate(zones, start=1):
-        settings = settings_of(zone, intake.settings)
-        system, policy = chosen(settings)
-        if reason := why_skipped(zone, policy):
+        if reason := why_skipped(zone, chosen(settings_of(zone, intake.settings))[1]):
             failed += [skip(room, "skipped", reason) for room in zone.rooms]
             continue
         try:
-            together = shared.get(zone.key)
+            together = unfit.get(zone.key) or shared.get(zone.key)
             if isinstance(together, str):
                 raise NoLayoutError(together, zone.key)
-            start = find_start(zone, settings, intake.site)
-            start = start_at_wall(start, zone, policy, intake.site)
-            ceilings.append(
-                hang_ceiling(
-                    zone,
-                    system,
-                    policy,
-                    nearby.find(zone),
-                    start=start,
-                    rules=plan.devices,
-                    shared=together,
-                    solved=solved.get(zone.key),
-                    restraint=settings.restraint,
-                )
-            )
+            ceiling = hang(zone, together, solved.get(zone.key))
+            # Where the grid is shared there is no layout of the model's outline alone to compare with.
+            compared = None if together else modelled.get(zone.key)
+            ceilings.append(with_change(ceiling, compared, hang))
         except Exception as error:  # one bad room never stops a floor: its reason is reported instead
-            known = isinstance(error, IfcGridError)
-            reason = (
-                str(error) if known else f"no ceiling could be worked out ({type(error).__name__}: {error})"
-            )
-            failed += [skip(room, "failed", reason) for room in zone.rooms]
+            failed += [skip(room, "failed", _reason(error)) for room in zone.rooms]
         if on_room:
             on_room(zone.rooms[0].number or zone.rooms[0].name, done, len(zones))
     return tuple(ceilings), tuple(failed)
+
+
+def _reason(error: Exception) -> str:
+    if isinstance(error, IfcGridError):
+        return str(error)
+    return f"no ceiling could be worked out ({type(error).__name__}: {error})"
 
 
 def build(

@@ -1,0 +1,313 @@
+"""A zone's outline as it was measured on site: checked, adjusted, and put where it was.
+
+What cannot be is refused with the wall's letter, what was given and what would fit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from ifcgrid.design.measured.network import Adjustment, Lengths, adjust
+from ifcgrid.design.measured.outline import Outline, Span, spans_between, split_outline
+from ifcgrid.design.measured.prior import shape_prior
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.errors import RoomError
+from ifcgrid.domain.measured import AsMeasured, MeasuredLength, SiteLength, SiteMeasures, WallLength
+from ifcgrid.domain.room import Room, Zone
+from ifcgrid.domain.units import INCH
+
+__all__ = ["adjust_zone"]
+
+Array = NDArray[np.float64]
+
+CRITICAL = 3.29
+"""A residual of more standard deviations is a blunder: one in a thousand honest ones would be
+(W. Baarda 1968, from memory)."""
+
+ALIKE = 0.99
+"""Residuals correlated by more tell the same story: which of two lengths is wrong cannot be known."""
+
+_SLIPS = {
+    "metres were meant, or a unit is missing": 1000.0,
+    "centimetres were meant": 10.0,
+    "inches were meant": float(INCH),
+    "feet were meant": 12.0 * float(INCH),
+}
+
+
+def adjust_zone(zone: Zone, measures: SiteMeasures) -> Zone:
+    """The zone with the outline that fits what was measured; `measured` tells how it came about.
+
+    Raises:
+        RoomError: a name is no wall or corner of the outline, a length cannot be, or the
+            lengths contradict each other and it cannot be told which is wrong.
+    """
+    # Far from the model's origin floats are coarse: the outline is adjusted about its own first corner.
+    origin = np.array(zone.outline.exterior.coords[0][:2])
+    outline = split_outline(shapely.transform(zone.outline, lambda points: points - origin))
+    lengths = _lengths(outline, measures, zone.key)
+    _judge_each(outline, measures, lengths, zone.key)
+    _judge_sums(outline, measures, lengths, zone.key)
+    prior = shape_prior(outline, float(lengths.deviation.max(initial=1.0)))
+    kept = np.ones(len(lengths), dtype=bool)
+    done = adjust(outline.corners, lengths, prior)
+    while (worst := _worst(done)) is not None:
+        _refuse_unclear(done, worst, [m for m, k in zip(measures.lengths, kept, strict=True) if k], zone.key)
+        kept[np.flatnonzero(kept)[worst]] = False
+        done = adjust(outline.corners, lengths.only(kept), prior)
+    if not done.is_settled:
+        raise RoomError("the measured lengths could not be brought together; measure again", zone.key)
+    corners = _placed(outline, done.points, measures.hold, zone.key)
+    polygon = shapely.transform(outline.moved(corners), lambda points: points + origin)
+    _judge_shape(polygon, zone.key)
+    return _changed(zone, outline, corners, polygon, measures, _told(outline, measures, lengths, kept, done))
+
+
+def _lengths(outline: Outline, measures: SiteMeasures, key: str) -> Lengths:
+    walls = {span.letter: span for span in outline.spans}
+    corners = outline.corner_names()
+    ends, factors = [], []
+    for one in measures.lengths:
+        if one.is_wall:
+            if one.name not in walls:
+                raise RoomError(f"measured wall {one.name}: {_has_walls(outline)}", key)
+            span = walls[one.name]
+            ends.append((span.start, span.end))
+            factors.append(span.factor)
+            continue
+        names = one.name.split("-")
+        for name in names:
+            if name not in corners:
+                known = ", ".join(sorted(dict.fromkeys(_first_names(corners)))) or "none"
+                raise RoomError(
+                    f"measured distance {one.name}: no walls meet in a corner {name}; the room's corners are "
+                    f"{known}",
+                    key,
+                )
+        if corners[names[0]] == corners[names[1]]:
+            raise RoomError(f"measured distance {one.name}: both ends are the same corner", key)
+        ends.append((corners[names[0]], corners[names[1]]))
+        factors.append(1.0)
+    both = np.array(ends, dtype=np.int64).reshape(-1, 2)
+    return Lengths(
+        start=both[:, 0],
+        end=both[:, 1],
+        factor=np.array(factors, dtype=float),
+        value=np.array([one.length for one in measures.lengths], dtype=float),
+        deviation=np.array([one.deviation for one in measures.lengths], dtype=float),
+    )
+
+
+def _first_names(corners: dict[str, int]) -> list[str]:
+    """One name a corner: as the walls follow each other."""
+    return list({at: name for name, at in corners.items()}.values())
+
+
+def _has_walls(outline: Outline) -> str:
+    letters = [span.letter for span in outline.spans]
+    return f"there is no such wall; the room has {letters[0]} to {letters[-1]}, see its sheet or explain"
+
+
+def _judge_each(outline: Outline, measures: SiteMeasures, lengths: Lengths, key: str) -> None:
+    """Refuses a length that is far from the model's."""
+    model = lengths.at(outline.corners)
+    for one, before in zip(measures.lengths, model.tolist(), strict=True):
+        if abs(one.length - before) <= measures.within:
+            continue
+        slip = next(
+            (
+                words
+                for words, factor in _SLIPS.items()
+                for share in (factor, 1.0 / factor)
+                if abs(one.length / before / share - 1.0) <= measures.within / before
+            ),
+            "",
+        )
+        raise RoomError(
+            f"measured {_name(one)}: {one.length:.1f} mm were given, the model has {before:.1f} mm, "
+            f"{abs(one.length - before):.1f} mm {'less' if one.length > before else 'more'}"
+            + (f"; perhaps {slip}" if slip else "")
+            + f"; at most {measures.within:.0f} mm are taken for a difference on site. Measure again; where "
+            f"the model is wrong by so much, say within = "
+            f'"{_next_limit(abs(one.length - before)):.0f} mm" or correct the model',
+            key,
+        )
+
+
+def _next_limit(difference: float) -> float:
+    return float(np.ceil(difference / 50.0) * 50.0)
+
+
+def _name(one: SiteLength) -> str:
+    return f"wall {one.name}" if one.is_wall else f"distance {one.name}"
+
+
+def _judge_sums(outline: Outline, measures: SiteMeasures, lengths: Lengths, key: str) -> None:
+    """Refuses a length longer than a way round that was measured wall by wall."""
+    walls = {one.name: one for one in measures.lengths if one.is_wall}
+    for one, start, end in zip(measures.lengths, lengths.start.tolist(), lengths.end.tolist(), strict=True):
+        ring = next(span.ring for span in outline.spans if start in (span.start, span.end))
+        around = outline.on_ring(ring)
+        if len(around) == 1 or end not in {span.start for span in around}:
+            continue
+        for way in spans_between(around, start, end):
+            given = [walls.get(span.letter) for span in way]
+            if one in given or None in given:
+                continue
+            known = [g for g in given if g is not None]
+            most = sum(g.length for g in known)
+            slack = CRITICAL * float(np.hypot.reduce([g.deviation for g in [one, *known]]))
+            if one.length > most + slack and not any(span.is_curve for span in [*way, *_own(one, around)]):
+                raise RoomError(
+                    f"measured {_name(one)}: {one.length:.1f} mm were given, but walls "
+                    f"{' and '.join(g.name for g in known)} together reach only {most:.1f} mm; one of them "
+                    "is wrong: measure them again",
+                    key,
+                )
+
+
+def _own(one: SiteLength, walls: Sequence[Span]) -> list[Span]:
+    return [span for span in walls if one.is_wall and span.letter == one.name]
+
+
+def _worst(done: Adjustment) -> int | None:
+    """The length whose residual is the greatest blunder, None where there is none."""
+    size = np.nan_to_num(np.abs(done.standardised))
+    if not len(size) or size.max() <= CRITICAL:
+        return None
+    return int(np.argmax(size))
+
+
+def _refuse_unclear(done: Adjustment, worst: int, given: Sequence[SiteLength], key: str) -> None:
+    """Which of several lengths is wrong cannot be told when their residuals go together."""
+    alike = np.flatnonzero(np.abs(done.correlation[worst]) > ALIKE).tolist()
+    if len(alike) < 2:
+        return
+    parts = [
+        f"{_name(given[k])} {given[k].length:.1f} (the others ask for {_asked(done, k, given):.1f})"
+        for k in alike
+    ]
+    raise RoomError(
+        f"the measured lengths contradict each other, and they do not tell which is wrong: "
+        f"{'; '.join(parts)} mm. Measure them again, or one more length to tell by",
+        key,
+    )
+
+
+def _asked(done: Adjustment, k: int, given: Sequence[SiteLength]) -> float:
+    """The value that would agree with all others: the residual is its share `redundancy` of the error."""
+    return given[k].length + float(done.residual[k] / done.redundancy[k])
+
+
+def _placed(outline: Outline, corners: Array, hold: str, key: str) -> Array:
+    """The corners turned until the longest wall, or the one held, looks where it did, and moved there."""
+    spans = outline.on_ring(0)
+    if hold:
+        spans = [span for span in outline.spans if span.letter == hold]
+        if not spans:
+            raise RoomError(f"measured with hold = {hold}: {_has_walls(outline)}", key)
+    straight = [span for span in spans if not span.is_curve] or spans
+    first, last = [s.start for s in straight], [s.end for s in straight]
+    before = outline.corners[last] - outline.corners[first]
+    after = corners[last] - corners[first]
+    length = np.hypot(*before.T)
+    longest = length >= length.max() - tolerance.LENGTH
+    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
+    turn = float(np.arctan2(cross, (before * after).sum(axis=1))[longest].mean())
+    c, s = np.cos(turn), np.sin(turn)
+    turned = corners @ np.array([[c, -s], [s, c]])
+    own = (
+        [straight[0].start, straight[0].end]
+        if hold
+        else sorted({i for s in outline.on_ring(0) for i in (s.start, s.end)})
+    )
+    placed: Array = turned + (outline.corners[own].mean(axis=0) - turned[own].mean(axis=0))
+    return placed
+
+
+def _judge_shape(polygon: Polygon, key: str) -> None:
+    if not polygon.is_valid or polygon.area < tolerance.PIECE_AREA:
+        reason = shapely.is_valid_reason(polygon)
+        raise RoomError(f"the measured lengths give an outline that cannot be ({reason}); measure again", key)
+
+
+def _told(
+    outline: Outline, measures: SiteMeasures, lengths: Lengths, kept: NDArray[np.bool_], done: Adjustment
+) -> tuple[tuple[MeasuredLength, ...], int]:
+    """What the adjustment says of each length, and how many there were beyond those needed."""
+    before, after = lengths.at(outline.corners), lengths.at(done.points)
+    place = np.cumsum(kept) - 1
+    told = tuple(
+        MeasuredLength(
+            name=one.name,
+            before=float(before[k]),
+            given=one.length,
+            after=float(after[k]),
+            deviation=one.deviation,
+            redundancy=float(done.redundancy[place[k]]) if kept[k] else 1.0,
+            standardised=_finite(float(done.standardised[place[k]])) if kept[k] else None,
+            is_set_aside=not kept[k],
+        )
+        for k, one in enumerate(measures.lengths)
+    )
+    return told, round(float(done.redundancy.sum()))
+
+
+def _finite(value: float) -> float | None:
+    return value if np.isfinite(value) else None
+
+
+def _changed(
+    zone: Zone,
+    outline: Outline,
+    corners: Array,
+    polygon: Polygon,
+    measures: SiteMeasures,
+    told: tuple[tuple[MeasuredLength, ...], int],
+) -> Zone:
+    lengths, redundancy = told
+    walls = tuple(
+        WallLength(
+            letter=span.letter,
+            before=span.factor * float(np.hypot(*(outline.corners[span.end] - outline.corners[span.start]))),
+            after=span.factor * float(np.hypot(*(corners[span.end] - corners[span.start]))),
+        )
+        for span in outline.spans
+    )
+    measured = AsMeasured(
+        design=zone.outline,
+        lengths=lengths,
+        walls=walls,
+        redundancy=redundancy,
+        level=measures.level,
+        date=measures.date,
+        by=measures.by,
+        hold=measures.hold,
+    )
+    return replace(zone, outline=polygon, rooms=_rooms(zone, outline, corners, polygon), measured=measured)
+
+
+def _rooms(zone: Zone, outline: Outline, corners: Array, polygon: Polygon) -> tuple[Room, ...]:
+    """The zone's rooms, their outlines and sections taken along."""
+    origin = np.array(zone.outline.exterior.coords[0][:2])
+    local = outline.mover(corners)
+
+    def move(points: Array) -> Array:
+        moved: Array = local(points - origin) + origin
+        return moved
+
+    def carried(shape: Polygon) -> Polygon:
+        if shape.equals(zone.outline):
+            return polygon
+        moved = shapely.transform(shape, move)
+        return moved if moved.is_valid else shape
+
+    return tuple(
+        replace(room, outline=carried(room.outline), section=carried(room.section)) for room in zone.rooms
+    )

@@ -1,0 +1,175 @@
+"""Rooms as they were measured on site: what was measured, and what became of the outline.
+
+Lengths in mm. A corner of the outline bears the letters of the wall that ends there and of
+the wall that begins there, in ring order: AB, or A/B where a letter is double (AA/AB).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import shapely
+from shapely import Polygon
+
+__all__ = [
+    "AsMeasured",
+    "LayoutBefore",
+    "MeasuredLength",
+    "SiteLength",
+    "SiteMeasures",
+    "WallLength",
+    "from_text",
+    "to_text",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteLength:
+    """One length from site: along a wall (`name` its letter), or straight from corner to corner (`AB-CD`).
+
+    `deviation` is its standard deviation.
+    """
+
+    name: str
+    length: float
+    deviation: float
+
+    @property
+    def is_wall(self) -> bool:
+        """Whether it runs along one wall."""
+        return "-" not in self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteMeasures:
+    """One `[[measured]]` table of a plan.
+
+    `picks` finds its room as those of `[[rooms]]` do; `line` is its line in the plan file.
+    `level` is the height of the ceiling's underside above the floor; `within` the most that
+    a length may differ from the model's; `hold` the wall that stays on its line in the
+    model, "" for the best fit along the longest wall.
+    """
+
+    line: int
+    picks: Mapping[str, str]
+    lengths: tuple[SiteLength, ...]
+    level: float | None = None
+    date: str = ""
+    by: str = ""
+    within: float
+    hold: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredLength:
+    """What the adjustment says of one length from site.
+
+    `before` is its value in the model, `given` the measured one, `after` that of the
+    adjusted outline; `redundancy` from 0 (nothing checks it) to 1; `standardised` is the
+    residual in its own standard deviations, None where nothing checks it. A length that
+    contradicts the others is set aside and did not take part.
+    """
+
+    name: str
+    before: float
+    given: float
+    after: float
+    deviation: float
+    redundancy: float
+    standardised: float | None
+    is_set_aside: bool = False
+
+    @property
+    def residual(self) -> float:
+        """Adjusted less measured."""
+        return self.after - self.given
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallLength:
+    """A wall by its letter: its length in the model and in the adjusted outline."""
+
+    letter: str
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayoutBefore:
+    """The layout that the model's outline would get; `borders` holds least and greatest by wall letter."""
+
+    columns: int
+    rows: int
+    full: int
+    cut: int
+    reason: str
+    borders: tuple[tuple[str, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsMeasured:
+    """How a zone's outline came from the model's by measuring.
+
+    `design` is the model's outline; `redundancy` counts the lengths beyond those that the
+    shape needs; `before` is None until the model's outline has been laid out too.
+    """
+
+    design: Polygon
+    lengths: tuple[MeasuredLength, ...]
+    walls: tuple[WallLength, ...]
+    redundancy: int
+    level: float | None = None
+    date: str = ""
+    by: str = ""
+    hold: str = ""
+    notes: tuple[str, ...] = ()
+    before: LayoutBefore | None = None
+
+    @property
+    def set_aside(self) -> tuple[MeasuredLength, ...]:
+        """The lengths that contradict the others."""
+        return tuple(one for one in self.lengths if one.is_set_aside)
+
+
+def _plain(table: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in table.items() if name != "design"}
+
+
+def to_text(measured: AsMeasured, outline: Polygon) -> str:
+    """Everything of a measured outline as JSON, from which `from_text` reads it back.
+
+    Coordinates keep all their digits, so that what was laid out is found again.
+    """
+    state = {
+        name: _plain(value) if isinstance(value, dict) else value
+        for name, value in _plain(asdict(measured)).items()
+    }
+    return json.dumps(
+        {"outline": outline.wkb_hex, "design": measured.design.wkb_hex, **state}, sort_keys=True
+    )
+
+
+def from_text(text: str) -> tuple[AsMeasured, Polygon]:
+    """What `to_text` wrote: the report and the adjusted outline.
+
+    Raises:
+        ValueError: the text was changed and says nothing that can be used.
+    """
+    try:
+        state = json.loads(text)
+        outline, design = shapely.from_wkb(state.pop("outline")), shapely.from_wkb(state.pop("design"))
+        if not isinstance(outline, Polygon) or not isinstance(design, Polygon):
+            raise ValueError("an outline is no polygon")
+        before = state.pop("before")
+        if before is not None:
+            before = LayoutBefore(**before | {"borders": tuple((a, b, c) for a, b, c in before["borders"])})
+        lengths = tuple(MeasuredLength(**one) for one in state.pop("lengths"))
+        walls = tuple(WallLength(**one) for one in state.pop("walls"))
+        notes = tuple(state.pop("notes"))
+        found = AsMeasured(design=design, lengths=lengths, walls=walls, notes=notes, before=before, **state)
+    except (TypeError, KeyError, AttributeError, shapely.GEOSException) as error:
+        raise ValueError(f"the record of a measured room cannot be read: {error}") from error
+    return found, outline
