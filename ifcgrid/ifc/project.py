@@ -21,11 +21,14 @@ __all__ = [
     "ModelFile",
     "area_scale",
     "length_scale",
+    "mass_scale",
     "model_from_file",
     "open_model",
     "property_in_mm",
     "quantity_area_m2",
     "quantity_in_mm",
+    "read_text",
+    "volume_scale",
 ]
 
 SCHEMAS = ("IFC2X3", "IFC4", "IFC4X3")
@@ -50,8 +53,14 @@ _PREFIXES = {
     "ATTO": 1e-18,
 }
 _SAID_METRES = {"INCH": 0.0254, "FOOT": 0.3048, "YARD": 0.9144, "MILE": 1609.344}
-_SI_NAMES = {"LENGTHUNIT": ("METRE", 1), "AREAUNIT": ("SQUARE_METRE", 2)}
+_SI_NAMES = {
+    "LENGTHUNIT": ("METRE", 1),
+    "AREAUNIT": ("SQUARE_METRE", 2),
+    "VOLUMEUNIT": ("CUBIC_METRE", 3),
+    "MASSUNIT": ("GRAM", 1),
+}
 _NESTING = 8
+_BOM = b"\xef\xbb\xbf"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,12 +122,28 @@ def _described(file: ifcopenshell.file, path: str, sha256: str) -> ModelFile:
     return ModelFile(path=path, sha256=sha256, schema=file.schema, unit=unit, file=file)
 
 
+def read_text(model: ModelFile) -> bytes | None:
+    """The STEP text that a model was read from; None when it was not read from a file that is still the same.
+
+    Raises:
+        ModelError: the file is a damaged archive.
+    """
+    try:
+        content = Path(model.path).read_bytes() if model.sha256 else b""
+    except OSError:
+        return None
+    if not content or hashlib.sha256(content).hexdigest() != model.sha256:
+        return None
+    return _unzipped(Path(model.path)) if content.startswith(b"PK") else content
+
+
 def _parse(content: bytes, where: Path) -> ifcopenshell.file:
-    if not content.startswith(b"PK"):
-        _judge_text(content, where)
-        return _opened(where, where)
-    text = _unzipped(where)
+    is_archive = content.startswith(b"PK")
+    text = _unzipped(where) if is_archive else content
     _judge_text(text, where)
+    if not is_archive and not text.startswith(_BOM):
+        return _opened(where, where)
+    text = text.removeprefix(_BOM)  # no STEP file should begin with one; the parser stops at it
     # Through a file and not through a str: names in broken encodings must survive byte for byte.
     with tempfile.TemporaryDirectory() as folder:
         inner = Path(folder) / "model.ifc"
@@ -189,6 +214,25 @@ def area_scale(file: ifcopenshell.file) -> float:
     """
     unit = _project_unit(file, "AREAUNIT")
     return (length_scale(file) / 1000.0) ** 2 if unit is None else _factor(unit, "AREAUNIT")
+
+
+def volume_scale(file: ifcopenshell.file) -> float | None:
+    """Cubic metres in one volume unit of the project, None where it names none that has a size."""
+    return _scale_or_none(file, "VOLUMEUNIT")
+
+
+def mass_scale(file: ifcopenshell.file) -> float | None:
+    """Kilograms in one mass unit of the project, None where it names none that has a size."""
+    grams = _scale_or_none(file, "MASSUNIT")
+    return None if grams is None else grams / 1000.0
+
+
+def _scale_or_none(file: ifcopenshell.file, kind: str) -> float | None:
+    unit = _project_unit(file, kind)
+    try:
+        return None if unit is None else _factor(unit, kind)
+    except ModelError:
+        return None
 
 
 def quantity_in_mm(quantity: ifcopenshell.entity_instance, file: ifcopenshell.file) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ from ifcgrid.domain.errors import ModelError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.room import Room
 from ifcgrid.ifc.placement import is_chain_of_axes, placement_matrix
-from ifcgrid.ifc.project import area_scale, length_scale
+from ifcgrid.ifc.project import area_scale, length_scale, mass_scale, volume_scale
 from ifcgrid.ifc.writing.rows import Ref
 
 __all__ = ["Container", "WriteContext", "read_context"]
@@ -40,8 +40,9 @@ class Container:
 class WriteContext:
     """A model as the compiler sees it.
 
-    `scale` is the mm in one length unit, `area_scale` the m² in one area unit; `first` is
-    the first free STEP id. `views` are the sub-contexts that exist, by identifier, and
+    `scale` is the mm in one length unit, `area_scale` the m² in one area unit; `volume_scale`
+    (m³) and `mass_scale` (kg) are None where the project names no such unit. `first` is the
+    first free STEP id. `views` are the sub-contexts that exist, by identifier, and
     `model` their parent. `elements` maps GlobalIds that ceilings and findings mention to
     the model's elements; `fillable` are those of them that fill no opening yet.
     """
@@ -49,6 +50,8 @@ class WriteContext:
     schema: str
     scale: float
     area_scale: float
+    volume_scale: float | None
+    mass_scale: float | None
     first: int
     project: str
     owner: Ref | None
@@ -76,18 +79,32 @@ class WriteContext:
         """An area in mm², in the file's unit."""
         return float(f"{value / 1e6 / self.area_scale:.12g}")
 
+    def volume(self, value: float) -> float:
+        """A volume in mm³, in the file's unit, or in m³ where it has none."""
+        return float(f"{value / 1e9 / (self.volume_scale or 1.0):.12g}")
+
+    def mass(self, value: float) -> float:
+        """A mass in kg, in the file's unit, or in kg where it has none."""
+        return float(f"{value / (self.mass_scale or 1.0):.12g}")
+
 
 def read_context(
-    file: ifcopenshell.file, ceilings: Sequence[Ceiling], findings: Sequence[Finding]
+    file: ifcopenshell.file,
+    ceilings: Sequence[Ceiling],
+    findings: Sequence[Finding],
+    gone: Set[int] = frozenset(),
 ) -> WriteContext:
     """Reads what is needed to write these ceilings into a model.
+
+    `gone` are ids that count as removed already.
 
     Raises:
         ModelError: a room's space is not in the model, or the model has no 3D context.
     """
     project = file.by_type("IfcProject")[0]
     parent = _model_context(project)
-    elements = _elements(file, _mentioned(ceilings, findings))
+    mentioned = _elements(file, _mentioned(ceilings, findings))
+    elements = {guid: e for guid, e in mentioned.items() if e.id() not in gone}
     histories = file.by_type("IfcOwnerHistory")
     owner = project.OwnerHistory or next(iter(histories), None)
     scale = length_scale(file)
@@ -95,14 +112,16 @@ def read_context(
         schema=file.schema,
         scale=scale,
         area_scale=area_scale(file),
-        first=max(file.entity_names(), default=0) + 1,
+        volume_scale=volume_scale(file),
+        mass_scale=mass_scale(file),
+        first=max(set(file.entity_names()) - gone, default=0) + 1,
         project=project.GlobalId,
         owner=None if owner is None else Ref(owner.id()),
         model=Ref(parent.id()),
-        views=_views(parent),
+        views=_views(parent, gone),
         spaces=_containers(file, [room for c in ceilings for room in c.zone.rooms], scale),
         elements={guid: Ref(e.id()) for guid, e in elements.items()},
-        fillable=frozenset(guid for guid, e in elements.items() if not getattr(e, "FillsVoids", True)),
+        fillable=frozenset(guid for guid, e in elements.items() if not _is_filling(e, gone)),
     )
 
 
@@ -124,10 +143,17 @@ def _is_top(context: Any) -> bool:
     )
 
 
-def _views(parent: Any) -> dict[str, Ref]:
+def _is_filling(element: Any, gone: Set[int]) -> bool:
+    """Whether an element fills an opening; things that cannot count as if they did."""
+    filled = getattr(element, "FillsVoids", None)
+    return filled is None or any(relation.id() not in gone for relation in filled)
+
+
+def _views(parent: Any, gone: Set[int]) -> dict[str, Ref]:
     found = {}
+    left = [s for s in parent.HasSubContexts if s.id() not in gone]
     for identifier, view in TARGET_VIEWS.items():
-        same = [s for s in parent.HasSubContexts if s.ContextIdentifier == identifier]
+        same = [s for s in left if s.ContextIdentifier == identifier]
         if same:
             found[identifier] = Ref(min(same, key=lambda s: (s.TargetView != view, s.id())).id())
     return found

@@ -57,8 +57,8 @@ class Removal:
     def take(self, roots: Iterable[Any], *, has_contexts: bool = False) -> None:
         """Adds entities to what goes, with all that goes with them.
 
-        With `has_contexts` also sub-contexts that came with them (their ids are above the
-        least of theirs) and that nothing else uses.
+        With `has_contexts` also sub-contexts and units that came with them (their ids are above
+        the least of theirs) and that nothing else uses.
         """
         taken = {e.id(): e for e in roots if e.id() not in self._dead}
         if not taken:
@@ -141,8 +141,9 @@ class Removal:
         return True
 
     def _lonely_contexts(self, first: int) -> list[Any]:
-        contexts = self._file.by_type("IfcGeometricRepresentationSubContext")
-        return [c for c in contexts if c.id() > first and not self._referrers(c)]
+        kinds = ("IfcGeometricRepresentationSubContext", "IfcSIUnit")
+        came = [c for kind in kinds for c in self._file.by_type(kind) if c.id() > first]
+        return [c for c in came if not self._referrers(c)]
 
 
 def _is_entity(value: Any) -> bool:
