@@ -1,0 +1,5 @@
+"""Prints the folder of the recipes: python -m ifcgrid.recipes."""
+
+from ifcgrid.recipes import FOLDER
+
+print(FOLDER)
