@@ -38,6 +38,11 @@ winning:
     number = "003"
     walls = {A = "9562 mm"}
 
+    [[waivers]]                   # a cause that somebody accepts; see domain.waiver
+    cause = "..."                 # or rule with storey, room or element
+    reason = "..."
+    by = "..."
+
     [[systems]]                   # a grid system of your own
     id = "..."
 
@@ -74,6 +79,7 @@ from ifcgrid.domain.setting_out import (
 )
 from ifcgrid.domain.system import GridSystem, system_from_table
 from ifcgrid.domain.units import parse_length
+from ifcgrid.domain.waiver import WaiverRule, read_waiver
 
 __all__ = ["Plan", "RoomRule", "Settings", "parse_plan"]
 
@@ -154,6 +160,7 @@ class Plan:
     rules: tuple[RoomRule, ...] = ()
     judging: Judging = field(default_factory=Judging)
     devices: tuple[DeviceRule, ...] = ()
+    waivers: tuple[WaiverRule, ...] = ()
     measured: tuple[SiteMeasures, ...] = ()
     systems: Mapping[str, GridSystem] = field(default_factory=dict)
     policies: Mapping[str, Policy] = field(default_factory=dict)
@@ -317,7 +324,8 @@ def parse_plan(
     systems = _read_own(text, "systems", document.pop("systems", []), system_from_table)
     policies = _read_own(text, "policies", document.pop("policies", []), policy_from_table)
     known = {"system": {*known_systems, *systems}, "policy": {*known_policies, *policies}}
-    rooms, devices, measured = (_tables(document, kind, text) for kind in ("rooms", "devices", "measured"))
+    kinds = ("rooms", "devices", "measured", "waivers")
+    rooms, devices, measured, waivers = (_tables(document, kind, text) for kind in kinds)
     return Plan(
         default=Settings(**_read_top(document, text, known)),
         judging=judging,
@@ -327,6 +335,7 @@ def parse_plan(
         devices=tuple(
             read_device_rule(table, _locator(text, "devices", index)) for index, table in enumerate(devices)
         ),
+        waivers=tuple(read_waiver(table, _locator(text, "waivers", k)) for k, table in enumerate(waivers)),
         measured=tuple(
             read_measures(table, _locator(text, "measured", index)) for index, table in enumerate(measured)
         ),
@@ -343,7 +352,7 @@ def _read_top(document: Mapping[str, Any], text: str, known: _Known) -> dict[str
         if entry not in _AT_TOP:
             raise PlanError(
                 f"no entry {entry!r}; allowed: {', '.join(_AT_TOP + ENTRIES)}, [[rooms]], [[devices]], "
-                "[[measured]], [[systems]], [[policies]]",
+                "[[measured]], [[waivers]], [[systems]], [[policies]]",
                 line,
             )
         try:
