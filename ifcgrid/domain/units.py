@@ -159,8 +159,10 @@ _NAME_OR_LENGTHS = re.compile(
 )
 
 
-def in_feet_and_inches(sentence: str) -> str:
+def in_feet_and_inches(sentence: str, denominator: int = 16) -> str:
     r"""A sentence with its lengths in mm, single or in a row before one unit, restated to 1/16 in.
+
+    `denominator` is that of the finest fraction of an inch.
 
     >>> in_feet_and_inches("609.6 x 609.6 mm stand 40 mm off; move by (-51, 0) mm")
     '2\'-0" x 2\'-0" stand 1 9/16" off; move by (-2", 0")'
@@ -169,11 +171,10 @@ def in_feet_and_inches(sentence: str) -> str:
     def restate(match: re.Match[str]) -> str:
         if match[0].startswith("'"):
             return match[0]
-        return re.sub(_DECIMAL, _restated, match[0].removesuffix(" mm"))
+        return re.sub(_DECIMAL, number, match[0].removesuffix(" mm"))
+
+    def number(match: re.Match[str]) -> str:
+        plus = "+" if match[0].startswith("+") else ""
+        return plus + format_feet_inches(float(match[0]), denominator)
 
     return _NAME_OR_LENGTHS.sub(restate, sentence)
-
-
-def _restated(number: re.Match[str]) -> str:
-    plus = "+" if number[0].startswith("+") else ""
-    return plus + format_feet_inches(float(number[0]))

@@ -10,17 +10,61 @@ from math import floor
 from ifcgrid.domain.errors import UnitError
 from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
 
-__all__ = ["UNITS", "Run", "format_length", "format_residual", "round_length", "run_dimensions", "told"]
+__all__ = [
+    "FRACTIONS",
+    "UNITS",
+    "Run",
+    "format_length",
+    "format_residual",
+    "fraction_of",
+    "is_metric",
+    "round_length",
+    "run_dimensions",
+    "told",
+]
 
 UNITS = ("mm", "ft-in")
-"""Ways in which lengths may be printed: whole millimetres, or feet, inches and sixteenths."""
+"""Ways in which lengths may be printed: whole millimetres, or feet, inches and sixteenths.
+
+"ft-in/8" is feet and inches to eighths, and so on for all `FRACTIONS`.
+"""
+
+FRACTIONS = (2, 4, 8, 16, 32)
+"""Denominators of the finest fraction of an inch that may be chosen."""
+
+_USUAL_FRACTION = 16
+"""Borders and first lines are set out to 1/16 in (common practice, no source)."""
+
+_FINE = 64
+
+
+def fraction_of(units: str) -> int:
+    """The denominator of the finest fraction of an inch that `units` prints; 1 for millimetres.
+
+    Raises:
+        UnitError: units is none of `UNITS`, or its fraction none of `FRACTIONS`.
+    """
+    name, _, part = units.partition("/")
+    if name not in UNITS or (part and name == "mm"):
+        raise UnitError(f"units {units!r}: choose one of {', '.join(UNITS)}")
+    if part and part not in map(str, FRACTIONS):
+        raise UnitError(f"fraction 1/{part} in: choose one of {', '.join(f'1/{n}' for n in FRACTIONS)}")
+    return 1 if name == "mm" else int(part or _USUAL_FRACTION)
+
+
+def is_metric(units: str) -> bool:
+    """Whether lengths are printed in millimetres.
+
+    Raises:
+        UnitError: units is none of `UNITS`.
+    """
+    return fraction_of(units) == 1
 
 
 def _step(units: str) -> Fraction:
-    """The step that is printed, in mm: 1 mm or 1/16 in (common practice, no source)."""
-    if units not in UNITS:
-        raise UnitError(f"units {units!r}: choose one of {', '.join(UNITS)}")
-    return Fraction(1) if units == "mm" else INCH / 16
+    """The step that is printed, in mm: 1 mm or the fraction of an inch (common practice, no source)."""
+    part = fraction_of(units)
+    return Fraction(1) if part == 1 else INCH / part
 
 
 def _steps(length: float, units: str) -> int:
@@ -39,22 +83,22 @@ def round_length(length: float, units: str) -> float:
 
 
 def format_length(length: float, units: str) -> str:
-    r"""The length in mm as text: bare millimetres, or feet and inches to 1/16.
+    r"""The length in mm as text: bare millimetres, or feet and inches to the fraction.
 
-    >>> format_length(934.6, "mm"), format_length(1040.60625, "ft-in")
-    ('935', '3\'-5"')
+    >>> format_length(934.6, "mm"), format_length(1040.60625, "ft-in"), format_length(38.1, "ft-in/2")
+    ('935', '3\'-5"', '1 1/2"')
 
     Raises:
         UnitError: units is not one of `UNITS`.
     """
-    if units == "ft-in":
-        return format_feet_inches(length)
-    return str(_steps(length, units))
+    if is_metric(units):
+        return str(_steps(length, units))
+    return format_feet_inches(length, fraction_of(units))
 
 
 def told(sentence: str, units: str) -> str:
     """A sentence of ours, which tells lengths in mm, with its lengths as all others are printed."""
-    return in_feet_and_inches(sentence) if units == "ft-in" else sentence
+    return sentence if is_metric(units) else in_feet_and_inches(sentence, fraction_of(units))
 
 
 def format_residual(residual: float, units: str) -> str:
@@ -63,8 +107,8 @@ def format_residual(residual: float, units: str) -> str:
     >>> format_residual(-0.79375, "ft-in"), format_residual(0.25, "mm"), format_residual(0.0, "mm")
     ('-1/32"', '+0.3', '0')
     """
-    if units == "ft-in":
-        text = format_feet_inches(residual, 64)
+    if not is_metric(units):
+        text = format_feet_inches(residual, _FINE)
         is_zero = text.lstrip("-") == '0"'
     else:
         tenths = _steps(residual * 10.0, "mm")

@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.sheet import View
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label
+from ifcgrid.outputs.paper.text import Label, centre_label
 
 __all__ = ["Pen", "draw_dimension", "draw_ticks"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,12 +12,17 @@ from numpy.typing import NDArray
 
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.frame import Frame
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text, measure_text, wrap_text
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
+from ifcgrid.outputs.paper.columns import LINE, Block, flow_blocks
+from ifcgrid.outputs.paper.dimension import is_metric
+from ifcgrid.outputs.paper.text import Label, centre_label, fit_text, measure_text, wrap_text
 
 __all__ = [
     "INCH_PAPERS",
     "LEAST_TEXT",
     "MARGIN",
+    "NORTH_WIDTH",
     "PAPERS",
     "PAPER_NAMES",
     "SCALES",
@@ -31,11 +36,48 @@ __all__ = [
     "flow_blocks",
     "papers_named",
     "pick_scale",
+    "scale_words",
+    "usual_scales",
     "widest",
 ]
 
 SCALES = (20, 25, 50, 100, 200, 250, 500, 1000, 2000)
 """Usual drawing scales, 1 to ... (common practice, no source)."""
+
+_INCH_SCALES = {
+    12: "1",
+    16: "3/4",
+    24: "1/2",
+    32: "3/8",
+    48: "1/4",
+    64: "3/16",
+    96: "1/8",
+    128: "3/32",
+    192: "1/16",
+    384: "1/32",
+    768: "1/64",
+    1536: "1/128",
+}
+
+
+def usual_scales(units: str) -> tuple[int, ...]:
+    """The scales that a rule of the trade has, 1 to ...: metric, or so many inches to a foot.
+
+    Common practice, no source; the metric ones are those of ISO 5455 and its halves and
+    quarters (from memory).
+    """
+    return (10, *SCALES) if is_metric(units) else tuple(_INCH_SCALES)
+
+
+def scale_words(scale: float, units: str) -> str:
+    r"""A scale as it is printed.
+
+    >>> scale_words(50, "mm"), scale_words(48, "ft-in")
+    ('Scale 1:50', 'Scale 1:48 (1/4" = 1\'-0")')
+    """
+    inches = "" if is_metric(units) else _INCH_SCALES.get(int(scale), "")
+    return f"Scale 1:{scale:g}" + (f' ({inches}" = 1\'-0")' if inches else "")
+
 
 MARGIN = 8.0
 LEAST_TEXT = 2.2
@@ -43,10 +85,9 @@ LEAST_TEXT = 2.2
 
 _FOOT_TEXT = 2.2
 _MOST_SUBTITLES = 4
-_NORTH = 22.0
+_TITLE_TEXT = (6.0, 5.0, 4.2)
+NORTH_WIDTH = 22.0
 """Width of the corner that the head leaves for the north arrow, in mm."""
-
-_LINE = 1.28
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,9 +143,9 @@ def papers_named(name: str) -> tuple[Paper, Paper]:
     return both[f"{title} landscape"], both[f"{title} portrait"]
 
 
-def pick_scale(width: float, height: float, room_for: Box) -> int | None:
-    """The largest usual scale at which width x height mm of building fit the box; None when none does."""
-    for scale in SCALES:
+def pick_scale(width: float, height: float, room_for: Box, scales: Sequence[int] = SCALES) -> int | None:
+    """The largest of the scales at which width x height mm of building fit the box; None when none does."""
+    for scale in scales:
         if width / scale <= room_for.width and height / scale <= room_for.height:
             return scale
     return None
@@ -137,65 +178,25 @@ class View:
         ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
-    """A heading and its lines, to be wrapped into a column."""
+def draw_head(
+    canvas: Canvas, title: str, subtitle: str, *, corner: float = NORTH_WIDTH, least_rows: int = 1
+) -> float:
+    """Title and subtitle across the top; returns the y below them.
 
-    title: str
-    lines: Sequence[str] = field(default=())
-
-
-def _block_lines(block: Block, width: float, size: float) -> list[tuple[str, bool]]:
-    lines = [(block.title, True)]
-    for line in block.lines:
-        lines += [(part, False) for part in wrap_text(line, width, size)]
-    return lines
-
-
-def flow_blocks(canvas: Canvas | None, blocks: Sequence[Block], columns: Sequence[Box], size: float) -> int:
-    """Set blocks into columns, one after the other, and return how many lines found no place.
-
-    Without a canvas nothing is drawn: the number tells whether the text would fit.
+    A long title is set smaller, then cut; `corner` mm at the right stay free, and the head
+    is as high as `least_rows` lines of subtitle.
     """
-    step = size * _LINE
-    column, y, left_over = 0, columns[0].top if columns else 0.0, 0
-    for block in blocks:
-        lines = _block_lines(block, columns[0].width, size)
-        for place, (text, is_title) in enumerate(lines):
-            if is_title and column < len(columns) and y > columns[column].top:
-                y += step * 0.55
-            # A heading needs at least one line below it in its column.
-            needed = step * (2 if is_title and len(lines) > 1 else 1)
-            while column < len(columns) and y + needed > columns[column].bottom:
-                column += 1
-                y = columns[column].top if column < len(columns) else 0.0
-            if column >= len(columns):
-                left_over += len(lines) - place
-                break
-            if canvas is not None:
-                label = Label(x=columns[column].left, y=y + size, text=text, size=size, is_bold=is_title)
-                canvas.put(label)
-            y += step
-    return left_over
-
-
-def draw_head(canvas: Canvas, title: str, subtitle: str) -> float:
-    """Title and subtitle across the top; returns the y below them."""
-    left, width = MARGIN, canvas.page.width - 2 * MARGIN - _NORTH
-    canvas.put(
-        Label(
-            x=left,
-            y=MARGIN + 5.0,
-            text=fit_text(title, width, 6.0, is_bold=True),
-            size=6.0,
-            is_bold=True,
-        )
-    )
+    left, width = MARGIN, canvas.page.width - 2 * MARGIN - corner
+    fitting = [size for size in _TITLE_TEXT if measure_text(title, size, is_bold=True) <= width]
+    size = fitting[0] if fitting else _TITLE_TEXT[-1]
+    text = fit_text(title, width, size, is_bold=True)
+    canvas.put(Label(x=left, y=MARGIN + 5.0, text=text, size=size, is_bold=True))
     y = MARGIN + 10.6
-    for line in wrap_text(subtitle, width, 3.2, indent="")[:_MOST_SUBTITLES]:
-        canvas.put(Label(x=left, y=y, text=line, size=3.2))
-        y += 4.2
-    canvas.lines([[(left, y - 2.4), (left + width + _NORTH, y - 2.4)]], 0.35)
+    rows = wrap_text(subtitle, width, 3.2, indent="")[:_MOST_SUBTITLES]
+    for place, line in enumerate(rows):
+        canvas.put(Label(x=left, y=y + 4.2 * place, text=line, size=3.2))
+    y += 4.2 * max(len(rows), least_rows)
+    canvas.lines([[(left, y - 2.4), (left + width + corner, y - 2.4)]], 0.35)
     return y - 0.6
 
 
@@ -205,7 +206,7 @@ def draw_foot(canvas: Canvas, stamp: Mapping[str, str], cautions: Sequence[str])
     lines = wrap_text("Cautions: " + " ".join(cautions), width, _FOOT_TEXT, indent="")
     marks = "   ".join(f"{key}: {value}" for key, value in stamp.items())
     lines += wrap_text(marks, width, _FOOT_TEXT, indent="") if marks else []
-    step = _FOOT_TEXT * _LINE
+    step = _FOOT_TEXT * LINE
     top = canvas.page.height - MARGIN - step * len(lines)
     canvas.lines([[(MARGIN, top - 0.6), (MARGIN + width, top - 0.6)]], 0.35)
     for place, line in enumerate(lines):
@@ -214,29 +215,31 @@ def draw_foot(canvas: Canvas, stamp: Mapping[str, str], cautions: Sequence[str])
 
 
 _BAR_STEPS = {
-    "mm": tuple((m * 1000.0, f"{m:g}") for m in (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)),
+    "mm": tuple((m * 1000.0, f"{m:g}") for m in (0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50)),
     "ft-in": tuple((f * 304.8, f"{f:g}") for f in (0.5, 1, 2, 5, 10, 20, 50, 100)),
 }
 
 
 def draw_scale_bar(canvas: Canvas, x: float, y: float, scale: float, units: str) -> float:
     """A bar of four parts from (x, y), the end of its upper edge; returns its right end."""
-    options = [(length, text) for length, text in _BAR_STEPS[units] if length / scale <= 16.0]
-    length, text = options[-1] if options else _BAR_STEPS[units][0]
+    steps = _BAR_STEPS["mm" if is_metric(units) else "ft-in"]
+    options = [(length, text) for length, text in steps if length / scale <= 16.0]
+    length, text = options[-1] if options else steps[0]
     step = length / scale
     for part in range(4):
         box = Box(x + part * step, y, x + (part + 1) * step, y + 1.5)
         canvas.rectangle(box, 0.2, fill="#000" if part % 2 == 0 else "#fff")
-    name = "m" if units == "mm" else "ft"
+    name = "m" if is_metric(units) else "ft"
     canvas.put(centre_label(x, y + 3.6, "0", 2.4))
     canvas.put(centre_label(x + 4 * step, y + 3.6, f"{float(text) * 4:g} {name}", 2.4))
-    canvas.put(Label(x=x, y=y - 1.0, text=f"Scale 1:{scale:g}", size=3.0, is_bold=True))
-    return x + 4 * step + 6.0
+    words = Label(x=x, y=y - 1.0, text=scale_words(scale, units), size=3.0, is_bold=True)
+    canvas.put(words)
+    return max(x + 4 * step + 6.0, words.box.right)
 
 
 def draw_north(canvas: Canvas, angle_deg: float) -> None:
     """An arrow to north in the upper right corner; the angle counts counter-clockwise from the right."""
-    x, y = canvas.page.width - MARGIN - _NORTH / 2, MARGIN + 6.5
+    x, y = canvas.page.width - MARGIN - NORTH_WIDTH / 2, MARGIN + 6.5
     c, s = math.cos(math.radians(angle_deg)), -math.sin(math.radians(angle_deg))
     tip, tail = (x + 4.5 * c, y + 4.5 * s), (x - 4.5 * c, y - 4.5 * s)
     left = (x + 1.2 * c - 1.6 * s, y + 1.2 * s + 1.6 * c)

@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.domain.obstacle import Kind
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
+from ifcgrid.outputs.paper.text import Label, centre_label
 
 __all__ = ["SYMBOL_WORDS", "box_ring", "draw_device", "draw_flag", "draw_hangers", "draw_number"]
 
