@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from ifcgrid.domain.room import Room
     from ifcgrid.ifc.project import open_model
     from ifcgrid.ifc.reading.rooms import read_rooms
-    from ifcgrid.ifc.writing.write import save_model, write_ceilings
+    from ifcgrid.ifc.writing.save import save_model
+    from ifcgrid.ifc.writing.write import write_ceilings
     from ifcgrid.outputs.setout import draw_setout
     from ifcgrid.pipeline import build, read_back, read_plan_file, take_off
     from ifcgrid.policies import read_policy
@@ -41,7 +42,7 @@ _HOMES = {
     "read_policy": "ifcgrid.policies",
     "read_rooms": "ifcgrid.ifc.reading.rooms",
     "read_system": "ifcgrid.systems",
-    "save_model": "ifcgrid.ifc.writing.write",
+    "save_model": "ifcgrid.ifc.writing.save",
     "solve_layout": "ifcgrid.design.layout",
     "take_off": "ifcgrid.pipeline",
     "write_ceilings": "ifcgrid.ifc.writing.write",

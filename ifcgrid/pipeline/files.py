@@ -12,7 +12,8 @@ from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.plan import Plan
 from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.project import ModelFile, open_model
-from ifcgrid.ifc.writing.write import check_name, save_model, write_ceilings
+from ifcgrid.ifc.writing.save import check_name
+from ifcgrid.ifc.writing.write import write_file
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.moves import format_moves
 from ifcgrid.outputs.record import record_build, record_spaces
@@ -98,11 +99,14 @@ def build_file(
     bcf: PathLike | None = None,
     units: str = "auto",
     on_room: OnRoom | None = None,
+    sink: str = "auto",
 ) -> dict[str, Any]:
     """Writes a copy of a model with ceilings in every room that can have one; returns the record.
 
     The output appears whole or not at all, its folder is made; `path` itself is only written
     with `overwrite`. That the targets can be written is looked at before the long work.
+    `sink` (`text`, `model`) is for tests that compare the two ways to a file; by itself the
+    text of the file is edited, and where that cannot be, the record says why.
 
     Raises:
         ModelError: a file is no usable model.
@@ -115,10 +119,15 @@ def build_file(
     rules = with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
     done = build(model, rules, further, on_room)
-    report = write_ceilings(
-        model.file,
+    now = datetime.now(UTC)
+    report = write_file(
+        model,
         done.ceilings,
         done.findings,
+        output,
+        timestamp=now.replace(tzinfo=None).isoformat(timespec="seconds"),
+        overwrite=overwrite,
+        sink=sink,
         detail=detail,
         replace=replace,
         provenance={
@@ -128,9 +137,6 @@ def build_file(
             "InputFurtherFiles": "; ".join(f"{Path(o.path).name} {o.sha256}" for o in further),
         },
     )
-    now = datetime.now(UTC)
-    stamp = now.replace(tzinfo=None).isoformat(timespec="seconds")
-    save_model(model.file, output, timestamp=stamp, source=path, overwrite=overwrite)
     outputs = [str(output)]
     if sheets is not None:
         outputs += write_sheets(Path(sheets), done, pick_units(units, model))
@@ -149,10 +155,12 @@ def build_file(
     if issues is not None:
         record["issues"] = record_change(issues)
     record["written"] = {
-        "elements": dict(sorted(report.counts.items())),
-        "adopted": list(report.adopted),
-        "replaced": list(report.replaced),
-        "removed": report.removed,
+        "elements": dict(sorted(report.written.counts.items())),
+        "adopted": list(report.written.adopted),
+        "replaced": list(report.written.replaced),
+        "removed": report.written.removed,
+        "sink": report.sink,
+        **({"why": report.why} if report.why else {}),
     }
     return record
 

@@ -16,7 +16,8 @@ import pytest
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.ifc.identity import global_id, is_ours
 from ifcgrid.ifc.project import open_model
-from ifcgrid.ifc.writing.write import save_model, write_ceilings
+from ifcgrid.ifc.writing.save import save_model
+from ifcgrid.ifc.writing.write import write_ceilings
 from ifcgrid.pipeline import Build, build
 
 pytestmark = pytest.mark.reader

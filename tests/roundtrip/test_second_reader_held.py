@@ -12,7 +12,8 @@ import pytest
 from held import a_model, held
 from written import extent, meshes
 
-from ifcgrid.ifc.writing.write import save_model, write_ceilings
+from ifcgrid.ifc.writing.save import save_model
+from ifcgrid.ifc.writing.write import write_ceilings
 
 pytestmark = pytest.mark.reader
 

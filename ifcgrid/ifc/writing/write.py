@@ -1,34 +1,32 @@
-"""Writes ceilings into an open model, and models to disk whole or not at all."""
+"""Writes ceilings into an open model, or into the text of the file that it was read from."""
 
 from __future__ import annotations
 
-import io
-import os
-import re
-import zipfile
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
-from os import PathLike, fspath
-from pathlib import Path
+from os import PathLike
 
 import ifcopenshell
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
-from ifcgrid.domain.version import __version__
-from ifcgrid.ifc.writing.compile import compile_ceilings
+from ifcgrid.ifc.project import ModelFile, read_text
+from ifcgrid.ifc.writing.compile import Compiled, compile_ceilings
 from ifcgrid.ifc.writing.context import read_context
+from ifcgrid.ifc.writing.header import sign_model
 from ifcgrid.ifc.writing.model_sink import write_rows
-from ifcgrid.ifc.writing.remove import remove_ceilings, remove_elements
+from ifcgrid.ifc.writing.removal import Removal
+from ifcgrid.ifc.writing.remove import take_ceilings, take_elements
+from ifcgrid.ifc.writing.save import check_name, save_model, save_pieces
+from ifcgrid.ifc.writing.step_sink import edit_text
+from ifcgrid.ifc.writing.step_text import OddTextError, StepText
 
-__all__ = ["SUFFIXES", "WriteReport", "check_name", "save_model", "write_ceilings"]
+__all__ = ["SINKS", "FileReport", "WriteReport", "write_ceilings", "write_file"]
 
-SUFFIXES = (".ifc", ".ifczip")
-"""What names of written models end in, case ignored."""
-
-_OUR_MARK = re.compile(r"(; )?ifcgrid - ifcgrid - [^;]*")
+SINKS = ("auto", "text", "model")
+"""Ways to a file: into the text of the model's own file, or through the open model; `auto` takes the
+first that can be."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +45,24 @@ class WriteReport:
     removed: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileReport:
+    """What was written, and how: the `sink` is `text` or `model`, `why` says why it is not the text."""
+
+    written: WriteReport
+    sink: str
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Draft:
+    """All that a sink needs: what goes, what comes, and what to report of both."""
+
+    removal: Removal
+    compiled: Compiled
+    report: WriteReport
+
+
 def write_ceilings(
     file: ifcopenshell.file,
     ceilings: Sequence[Ceiling],
@@ -59,8 +75,8 @@ def write_ceilings(
     """Replaces what an earlier run wrote into an open model by these ceilings.
 
     Nothing else in the model is changed: every entity that is not ours keeps its id and its
-    attributes. Only the header's preprocessor version gets our name. What we add has the
-    ids after the greatest one of the model.
+    attributes. Only the header names us, see `ifcgrid.ifc.writing.header`. What we add has
+    the ids after the greatest one of the model.
 
     Args:
         file: an open model.
@@ -76,10 +92,79 @@ def write_ceilings(
         ModelError: a room's space is not in the model, or the model has no 3D context.
         ValueError: the detail is unknown.
     """
-    removed = remove_ceilings(file)
-    replaced = _replace_coverings(file, ceilings) if replace else ()
+    draft = _draft(file, ceilings, findings, detail, replace, provenance)
+    _into_model(file, draft)
+    return draft.report
+
+
+def write_file(
+    model: ModelFile,
+    ceilings: Sequence[Ceiling],
+    findings: Sequence[Finding],
+    path: str | PathLike[str],
+    *,
+    timestamp: str,
+    detail: str = "grid",
+    replace: bool = False,
+    provenance: Mapping[str, str] | None = None,
+    overwrite: bool = False,
+    sink: str = "auto",
+) -> FileReport:
+    """Writes a copy of a model's file with these ceilings, whole or not at all.
+
+    The text of the file is kept byte for byte but for what an earlier run wrote, the
+    header's names and the time. Where it cannot be edited in place, the open model is
+    changed and written instead, and the report says why.
+
+    Args:
+        model: a model that was read from a file; with the sink `model` any open model, which is changed.
+        ceilings: one a zone, as for `write_ceilings`.
+        findings: failing clashes, as there.
+        path: where to, ending in one of `ifcgrid.ifc.writing.save.SUFFIXES`.
+        timestamp: ISO 8601 time for the header; the caller has the clock.
+        detail: `ceiling`, `grid` or `panels`.
+        replace: remove the architect's ceilings, as there.
+        provenance: texts for the provenance set, as there.
+        overwrite: allow `path` to be the model's own.
+        sink: one of `SINKS`. Tests use it to compare the two ways; nobody else needs it.
+
+    Raises:
+        ModelError: a room's space is not in the model, or the model has no 3D context.
+        OutputError: the target cannot be written, or the text cannot be edited although `sink` asks for it.
+        ValueError: the detail or the sink is unknown.
+    """
+    if sink not in SINKS:
+        raise ValueError(f"sink {sink!r}; choose one of {', '.join(SINKS)}")
+    check_name(path, model.path, overwrite=overwrite)
+    draft = _draft(model.file, ceilings, findings, detail, replace, provenance)
+    why = "asked for"
+    if sink != "model":
+        try:
+            _into_text(model, draft, path, timestamp)
+            return FileReport(written=draft.report, sink="text")
+        except OddTextError as odd:
+            why = str(odd)
+            if sink == "text":
+                raise OutputError(f"the text of {model.path} cannot be edited in place: {odd}") from odd
+    _into_model(model.file, draft)
+    save_model(model.file, path, timestamp=timestamp, source=model.path, overwrite=overwrite)
+    return FileReport(written=draft.report, sink="model", why=why)
+
+
+def _draft(
+    file: ifcopenshell.file,
+    ceilings: Sequence[Ceiling],
+    findings: Sequence[Finding],
+    detail: str,
+    replace: bool,
+    provenance: Mapping[str, str] | None,
+) -> _Draft:
+    """Works out what goes and what comes; the model is not touched."""
+    removal = Removal(file)
+    removed = take_ceilings(file, removal)
+    replaced = _take_coverings(file, ceilings, removal) if replace else ()
     compiled = compile_ceilings(
-        read_context(file, ceilings, findings),
+        read_context(file, ceilings, findings, removal.dead.keys()),
         ceilings,
         findings,
         detail,
@@ -87,109 +172,40 @@ def write_ceilings(
         provenance=provenance,
         earlier=removed.provenance,
     )
-    write_rows(file, compiled.rows)
-    _sign(file)
-    return WriteReport(
+    report = WriteReport(
         counts=compiled.counts, adopted=compiled.adopted, replaced=replaced, removed=removed.elements
     )
+    return _Draft(removal=removal, compiled=compiled, report=report)
 
 
-def _replace_coverings(file: ifcopenshell.file, ceilings: Sequence[Ceiling]) -> tuple[str, ...]:
+def _take_coverings(
+    file: ifcopenshell.file, ceilings: Sequence[Ceiling], removal: Removal
+) -> tuple[str, ...]:
     own = [r.covering for c in ceilings for r in c.zone.rooms if r.covering is not None]
     keys = {key for covering in own for key in (covering.key, *covering.also)}
-    found = {c.GlobalId: c for c in file.by_type("IfcCovering") if c.GlobalId in keys}
-    remove_elements(file, [found[key] for key in sorted(found)])
+    staying = [c for c in file.by_type("IfcCovering") if c.id() not in removal.dead]
+    found = {c.GlobalId: c for c in staying if c.GlobalId in keys}
+    take_elements([found[key] for key in sorted(found)], removal)
     return tuple(sorted(found))
 
 
-def _sign(file: ifcopenshell.file) -> None:
-    """Adds our name to the header behind that of the program that wrote the model.
-
-    The form `Company - Application - Version` is that of the buildingSMART validation
-    service's header policy. The originating system stays the authoring tool.
-    """
-    header = file.header.file_name
-    before = _OUR_MARK.sub("", header.preprocessor_version or "")
-    ours = f"ifcgrid - ifcgrid - {__version__}"
-    header.preprocessor_version = f"{before}; {ours}" if before else ours
+def _into_model(file: ifcopenshell.file, draft: _Draft) -> None:
+    draft.removal.apply()
+    write_rows(file, draft.compiled.rows)
+    sign_model(file)
 
 
-def save_model(
-    file: ifcopenshell.file,
-    path: str | PathLike[str],
-    *,
-    timestamp: str,
-    source: str | PathLike[str] = "",
-    overwrite: bool = False,
-) -> None:
-    """Writes a model to a file, whole or not at all: STEP text, or one in an archive by `.ifczip`.
-
-    Args:
-        file: an open model.
-        path: where to, ending in one of `SUFFIXES`; folders are made, an existing file is replaced.
-        timestamp: ISO 8601 time for the header; the caller has the clock.
-        source: the file that the model was read from.
-        overwrite: allow `path` to be `source`.
+def _into_text(model: ModelFile, draft: _Draft, path: str | PathLike[str], timestamp: str) -> None:
+    """Edits the model's own text.
 
     Raises:
-        OutputError: the target cannot be written, ends in something else, or is the source
-            without `overwrite`.
+        OddTextError: it cannot be edited in place; nothing has been written then.
     """
-    target = Path(fspath(path))
-    check_name(target, source, overwrite=overwrite)
-    file.header.file_name.time_stamp = timestamp
-    content = file.to_string().encode("utf-8")
-    if target.suffix.lower() == ".ifczip":
-        content = _zipped(content, f"{target.stem}.ifc")
-    try:
-        _replace(target, content)
-    except OSError as error:
-        raise OutputError(f"{target} cannot be written: {error.strerror or error}") from error
-
-
-def check_name(
-    path: str | PathLike[str], source: str | PathLike[str] = "", *, overwrite: bool = False
-) -> None:
-    """Whether a model may be written under this name.
-
-    Raises:
-        OutputError: its suffix stands for another format, or it is the source without `overwrite`.
-    """
-    target = Path(fspath(path))
-    if target.suffix.lower() not in SUFFIXES:
-        raise OutputError(f"{target} does not end in {' or '.join(SUFFIXES)}, which is what can be written")
-    if fspath(source) and not overwrite and _is_same(target, Path(fspath(source))):
-        raise OutputError(f"{target} is the model that was read; give another name or allow overwriting")
-
-
-def _zipped(content: bytes, name: str) -> bytes:
-    """An archive of one file that depends on nothing but the file: without the clock."""
-    archive = io.BytesIO()
-    with zipfile.ZipFile(archive, "w", zipfile.ZIP_DEFLATED) as stream:
-        info = zipfile.ZipInfo(name)
-        info.compress_type = zipfile.ZIP_DEFLATED
-        stream.writestr(info, content)
-    return archive.getvalue()
-
-
-def _is_same(one: Path, two: Path) -> bool:
-    try:
-        return one.samefile(two)
-    except OSError:
-        return one.absolute() == two.absolute()
-
-
-def _replace(target: Path, content: bytes) -> None:
-    if target.is_dir():
-        raise IsADirectoryError(21, "it is a folder")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        with part.open("wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(target)
-    finally:
-        with suppress(OSError):
-            part.unlink()
+    content = read_text(model)
+    if content is None:
+        raise OddTextError("the model was not read from a file, or the file has changed since")
+    text, rows = StepText(content), draft.compiled.rows
+    if text.greatest_unread >= rows.first:
+        raise OddTextError(f"#{text.greatest_unread} is an instance that readers skip")
+    schema = model.file.schema_identifier
+    save_pieces(edit_text(text, draft.removal, rows, schema, timestamp), path)

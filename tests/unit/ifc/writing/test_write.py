@@ -7,7 +7,8 @@ from shapely import box
 
 import ifcgrid
 from ifcgrid.domain.errors import OutputError
-from ifcgrid.ifc.writing.write import save_model, write_ceilings
+from ifcgrid.ifc.writing.save import save_model
+from ifcgrid.ifc.writing.write import write_ceilings
 
 WHEN = "2020-01-02T03:04:05"
 
@@ -80,5 +81,5 @@ def test_the_header_keeps_the_authoring_tool_and_names_us_once(file):
     ceilings = [make_ceiling([make_room("1", box(0, 0, 3000, 2400))])]
     for _ in range(2):
         write_ceilings(file, ceilings)
-    assert header.originating_system == "Tool - Tool - 1.0"
-    assert header.preprocessor_version == f"Exporter 2; ifcgrid - ifcgrid - {ifcgrid.__version__}"
+    assert header.originating_system == f"ifcgrid - ifcgrid - {ifcgrid.__version__}"
+    assert header.preprocessor_version == "Exporter 2; authored with: Tool - Tool - 1.0"
