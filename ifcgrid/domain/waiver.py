@@ -10,13 +10,16 @@ from typing import Any
 
 from ifcgrid.domain.errors import PlanError
 
-__all__ = ["Waiver", "WaiverRule", "find_waiver", "read_waiver"]
+__all__ = ["PLAN", "Waiver", "WaiverRule", "find_waiver", "read_waiver"]
 
 PICKS = ("cause", "rule", "storey", "room", "element")
 """What a `[[waivers]]` table may pick causes by; several must all match."""
 
 WORDS = ("reason", "by", "until")
 """What it says of them."""
+
+PLAN = "plan"
+"""Where a waiver of a plan file stands."""
 
 _EXACT = ("cause", "element")
 
@@ -99,7 +102,7 @@ def read_waiver(table: Any, line_of: Callable[[str], int]) -> WaiverRule:
             reason=table["reason"].strip(),
             by=table["by"].strip(),
             until=_read_day(table.get("until"), line_of("until")),
-            where="plan",
+            where=PLAN,
         ),
     )
 

@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from ifcgrid.domain.errors import OutputError
+from ifcgrid.domain.waiver import PLAN, Waiver
 from ifcgrid.outputs.bcf.markup import (
     AUTHOR,
-    CLOSED,
+    OPEN,
     WAIVED,
     close_markup,
+    comment_on,
     extensions_xml,
     keep_markup,
     new_markup,
@@ -26,10 +28,11 @@ from ifcgrid.outputs.bcf.markup import (
     version_xml,
     viewpoint_xml,
 )
+from ifcgrid.outputs.bcf.standing import PLAN_WORDS, Standing, standing_of, waiver_of
 from ifcgrid.outputs.bcf.topic import Topic
 from ifcgrid.outputs.files import write_bytes
 
-__all__ = ["BcfChange", "update_bcf"]
+__all__ = ["BcfChange", "Version", "read_waivers", "update_bcf"]
 
 Version = Literal["2.1", "3.0"]
 
@@ -54,11 +57,13 @@ def update_bcf(
     when: str,
     model: Mapping[str, str],
     version: Version | None = None,
+    kept: Collection[str] = (),
 ) -> BcfChange:
     """Write topics into a BCF file; an existing file is brought up to date.
 
-    A topic that is there already keeps its status, comments and viewpoints; one of ours
-    whose cause is gone is closed with a comment; one that somebody waived stays waived.
+    A topic that is there already keeps its comments and viewpoints, and its status unless
+    its cause came back or its waiver ran out; one of ours whose cause is gone is closed with a
+    comment; one that somebody waived stays waived.
 
     Args:
         path: the file; its folder exists.
@@ -66,6 +71,7 @@ def update_bcf(
         when: ISO 8601 time with zone, for dates.
         model: `file` name, `project` and (optional) `storey` GlobalIds of the judged model.
         version: 2.1 or 3.0; None keeps that of an existing file, else 3.0.
+        kept: GUIDs of causes that are still there but not asked for: their topics stay as they are.
 
     Raises:
         OutputError: the existing file is no BCF file or of another version, or the target
@@ -76,7 +82,7 @@ def update_bcf(
     if version and found and version != found:
         raise OutputError(f"{path} is BCF {found}; give another name, or leave the version at {found}")
     chosen: Version = found or version or "3.0"
-    change = _merge(entries, topics, when, model, chosen)
+    change = _merge(entries, topics, when, model, chosen, kept)
     entries["bcf.version"] = version_xml(chosen)
     if chosen == "3.0":
         entries["extensions.xml"] = extensions_xml(entries)
@@ -101,7 +107,12 @@ def _version_of(path: Path, entries: Mapping[str, bytes]) -> Version:
 
 
 def _merge(
-    entries: dict[str, bytes], topics: Sequence[Topic], when: str, model: Mapping[str, str], version: Version
+    entries: dict[str, bytes],
+    topics: Sequence[Topic],
+    when: str,
+    model: Mapping[str, str],
+    version: Version,
+    kept: Collection[str],
 ) -> BcfChange:
     known = {name.split("/")[0] for name in entries if name.endswith("/markup.bcf")}
     new: list[str] = []
@@ -111,20 +122,15 @@ def _merge(
     for index, topic in enumerate(topics):
         name = f"{topic.guid}/markup.bcf"
         if topic.guid in known:
-            markup = read_markup(entries[name])
-            (waived if markup.status == WAIVED else persisting).append(topic.guid)
-            entries[name] = keep_markup(entries[name], topic, when, version)
+            entries[name], is_waived = _again(entries[name], topic, when, version)
+            (waived if is_waived else persisting).append(topic.guid)
             continue
-        new.append(topic.guid)
-        entries[name] = new_markup(topic, index, when, model, version)
-        if topic.camera:
-            entries[f"{topic.guid}/viewpoint.bcfv"] = viewpoint_xml(topic, version)
-        if topic.snapshot:
-            entries[f"{topic.guid}/snapshot.png"] = topic.snapshot
-    present = {topic.guid for topic in topics}
+        (waived if topic.waiver else new).append(topic.guid)
+        _add_topic(entries, topic, index, when, model, version)
+    present = {topic.guid for topic in topics} | set(kept)
     for guid in sorted(known - present):
         markup = read_markup(entries[f"{guid}/markup.bcf"])
-        if markup.author == AUTHOR and markup.status not in (CLOSED, WAIVED):
+        if markup.author == AUTHOR and standing_of(markup) in (Standing.OPEN, Standing.WAIVED_BY_PLAN):
             resolved.append(guid)
             entries[f"{guid}/markup.bcf"] = close_markup(
                 entries[f"{guid}/markup.bcf"], guid, when, model.get("file", ""), version
@@ -132,6 +138,67 @@ def _merge(
     return BcfChange(
         new=tuple(new), persisting=tuple(persisting), resolved=tuple(resolved), waived=tuple(waived)
     )
+
+
+def _add_topic(
+    entries: dict[str, bytes],
+    topic: Topic,
+    index: int,
+    when: str,
+    model: Mapping[str, str],
+    version: Version,
+) -> None:
+    markup = new_markup(topic, index, when, model, version)
+    if topic.waiver:
+        markup = comment_on(markup, topic.guid, _plan_words(topic), when, version, WAIVED)
+    entries[f"{topic.guid}/markup.bcf"] = markup
+    if topic.camera:
+        entries[f"{topic.guid}/viewpoint.bcfv"] = viewpoint_xml(topic, version)
+    if topic.snapshot:
+        entries[f"{topic.guid}/snapshot.png"] = topic.snapshot
+
+
+def _again(data: bytes, topic: Topic, when: str, version: Version) -> tuple[bytes, bool]:
+    """A topic whose cause is still there, and whether it is waived."""
+    standing = standing_of(read_markup(data))
+    data = keep_markup(data, topic, when)
+    if standing is Standing.WAIVED:
+        return data, True
+    if topic.waiver is not None and topic.waiver.where == PLAN:
+        words = _plan_words(topic)
+        if standing is not Standing.WAIVED_BY_PLAN or read_markup(data).comments[-1][1] != words:
+            data = comment_on(data, topic.guid, words, when, version, WAIVED)
+        return data, True
+    if standing is Standing.WAIVED_BY_PLAN:
+        data = comment_on(data, topic.guid, "The plan no longer waives it.", when, version, OPEN)
+    elif standing is Standing.CLOSED:
+        data = comment_on(data, topic.guid, "Found again.", when, version, OPEN)
+    return data, False
+
+
+def _plan_words(topic: Topic) -> str:
+    assert topic.waiver is not None
+    until = f" until {topic.waiver.until.isoformat()}" if topic.waiver.until else ""
+    return f"{PLAN_WORDS} by {topic.waiver.by}{until}: {topic.waiver.reason}"
+
+
+def read_waivers(path: Path) -> dict[str, Waiver]:
+    """What people waived in a BCF file, by topic GUID; nothing where there is no file.
+
+    Raises:
+        OutputError: the file is no BCF file.
+    """
+    if not path.exists():
+        return {}
+    entries = _read(path)
+    _version_of(path, entries)
+    found = {}
+    for name in sorted(entries):
+        if name.endswith("/markup.bcf"):
+            waiver = waiver_of(read_markup(entries[name]), path.name)
+            if waiver is not None:
+                found[name.split("/")[0]] = waiver
+    return found
 
 
 def _pack(entries: Mapping[str, bytes]) -> bytes:

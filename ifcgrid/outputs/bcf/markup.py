@@ -11,15 +11,18 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from xml.etree import ElementTree as Tree
 
-from ifcgrid.outputs.bcf.topic import NAMESPACE, Topic
+from ifcgrid.domain.cause import NAMESPACE
+from ifcgrid.outputs.bcf.topic import Topic
 
 __all__ = [
     "AUTHOR",
     "CLOSED",
+    "GONE_WORDS",
     "OPEN",
     "WAIVED",
     "Markup",
     "close_markup",
+    "comment_on",
     "extensions_xml",
     "keep_markup",
     "new_markup",
@@ -31,6 +34,9 @@ __all__ = [
 AUTHOR = "ifcgrid"
 OPEN, CLOSED, WAIVED = "Open", "Closed", "Waived"
 TOPIC_TYPE = "Clash"
+
+GONE_WORDS = "No longer found"
+"""Our comment on a topic whose cause is gone begins so."""
 
 _TOPIC_ORDER = (
     "ReferenceLink",
@@ -59,11 +65,16 @@ _TOPIC_ORDER = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Markup:
-    """What matters of a topic that is in a file: who made it, how it stands, what it says."""
+    """What matters of a topic that is in a file: who made it, how it stands, what it says.
+
+    `modified_by` is who changed it last, `comments` who wrote what, as they stand in the file.
+    """
 
     author: str
     status: str
     description: str
+    modified_by: str = ""
+    comments: tuple[tuple[str, str], ...] = ()
 
 
 def _bytes(root: Tree.Element) -> bytes:
@@ -93,11 +104,15 @@ def _topic(root: Tree.Element) -> Tree.Element:
 
 def read_markup(data: bytes) -> Markup:
     """What an existing topic says."""
-    topic = _topic(Tree.fromstring(data))
+    root = Tree.fromstring(data)
+    topic = _topic(root)
+    comments = [*root.findall("Comment"), *topic.findall("Comments/Comment")]
     return Markup(
         author=topic.findtext("CreationAuthor", ""),
         status=topic.get("TopicStatus", ""),
         description=topic.findtext("Description", ""),
+        modified_by=topic.findtext("ModifiedAuthor", ""),
+        comments=tuple((c.findtext("Author", ""), c.findtext("Comment", "")) for c in comments),
     )
 
 
@@ -119,7 +134,8 @@ def new_markup(topic: Topic, index: int, when: str, model: Mapping[str, str], ve
         attributes["IfcSpatialStructureElement"] = model["storey"]
     file = _add(files, "File", **attributes, **{"IsExternal" if version == "3.0" else "isExternal": "true"})
     _add(file, "Filename", model.get("file", ""))
-    entry = _add(root, "Topic", Guid=topic.guid, TopicType=TOPIC_TYPE, TopicStatus=OPEN)
+    status = WAIVED if topic.waiver else OPEN
+    entry = _add(root, "Topic", Guid=topic.guid, TopicType=TOPIC_TYPE, TopicStatus=status)
     _add(entry, "Title", topic.title)
     _add(entry, "Priority", topic.priority)
     _add(entry, "Index", str(index))
@@ -183,32 +199,43 @@ def _comment(root: Tree.Element, guid: str, text: str, when: str, version: str) 
     _add(comment, "Comment", text)
 
 
-def keep_markup(data: bytes, topic: Topic, when: str, version: str) -> bytes:
-    """The markup of a topic that is still there; opened again if it had been closed."""
+def keep_markup(data: bytes, topic: Topic, when: str) -> bytes:
+    """The markup of a topic that is still there, with what it measures now; a text of others stays."""
     before = read_markup(data)
-    reopened = before.status == CLOSED
-    if before.description == _printable(topic.description) and not reopened:
+    if before.description == _printable(topic.description) or _is_theirs(before):
         return data
     root = Tree.fromstring(data)
     entry = _topic(root)
     _insert(entry, "Description", topic.description)
     _insert(entry, "ModifiedDate", when)
     _insert(entry, "ModifiedAuthor", AUTHOR)
-    if reopened:
-        entry.set("TopicStatus", OPEN)
-        _comment(root, topic.guid, "Found again.", when, version)
+    return _bytes(root)
+
+
+def _is_theirs(markup: Markup) -> bool:
+    """Whether somebody else wrote the description: ours names its rule and the rule's source."""
+    return (
+        bool(markup.description)
+        and "\nRule " not in markup.description
+        and markup.modified_by not in ("", AUTHOR)
+    )
+
+
+def comment_on(data: bytes, guid: str, text: str, when: str, version: str, status: str) -> bytes:
+    """The markup with a comment of ours and another status."""
+    root = Tree.fromstring(data)
+    entry = _topic(root)
+    entry.set("TopicStatus", status)
+    _insert(entry, "ModifiedDate", when)
+    _insert(entry, "ModifiedAuthor", AUTHOR)
+    _comment(root, guid, text, when, version)
     return _bytes(root)
 
 
 def close_markup(data: bytes, guid: str, when: str, file: str, version: str) -> bytes:
     """The markup of a topic of ours whose cause is gone."""
-    root = Tree.fromstring(data)
-    entry = _topic(root)
-    entry.set("TopicStatus", CLOSED)
-    _insert(entry, "ModifiedDate", when)
-    _insert(entry, "ModifiedAuthor", AUTHOR)
-    _comment(root, guid, f"No longer found in {file}." if file else "No longer found.", when, version)
-    return _bytes(root)
+    text = f"{GONE_WORDS} in {file}." if file else f"{GONE_WORDS}."
+    return comment_on(data, guid, text, when, version, CLOSED)
 
 
 def _vector(parent: Tree.Element, name: str, values: Iterable[float]) -> None:
@@ -233,6 +260,10 @@ def viewpoint_xml(topic: Topic, version: str) -> bytes:
     visibility = _add(components, "Visibility", DefaultVisibility="true")
     if version == "3.0":
         _add(visibility, "ViewSetupHints", **hints)
+    if topic.hidden:
+        exceptions = _add(visibility, "Exceptions")
+        for guid in topic.hidden:
+            _add(exceptions, "Component", IfcGuid=guid)
     view = _add(root, "OrthogonalCamera")
     _vector(view, "CameraViewPoint", camera.point)
     _vector(view, "CameraDirection", camera.direction)
@@ -240,9 +271,12 @@ def viewpoint_xml(topic: Topic, version: str) -> bytes:
     _add(view, "ViewToWorldScale", f"{camera.height:.6f}")
     if version == "3.0":
         _add(view, "AspectRatio", "1.5")
-    plane = _add(_add(root, "ClippingPlanes"), "ClippingPlane")
-    _vector(plane, "Location", camera.section)
-    _vector(plane, "Direction", (0.0, 0.0, 1.0))
+    planes = _add(root, "ClippingPlanes")
+    # A plane's direction points to the side that is cut away (BCF-XML documentation).
+    for place, way in ((camera.section, 1.0), (camera.floor, -1.0)):
+        plane = _add(planes, "ClippingPlane")
+        _vector(plane, "Location", place)
+        _vector(plane, "Direction", (0.0, 0.0, way))
     return _bytes(root)
 
 

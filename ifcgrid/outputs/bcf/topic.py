@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from shapely import box
 
+from ifcgrid.domain.cause import cause_of
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.finding import Finding, Verdict
+from ifcgrid.domain.finding import Finding, Severity, Verdict
 from ifcgrid.domain.obstacle import Obstacle
+from ifcgrid.domain.waiver import Waiver
 from ifcgrid.outputs.bcf.snapshot import draw_snapshot
 
 __all__ = ["MOST_COMPONENTS", "Camera", "Topic", "make_topics"]
 
-NAMESPACE = uuid.UUID("5d0d2c1e-9a55-5b7e-8f0e-3b1a7c64e2d1")
-"""Names of our topics live here, so that one cause has one topic in every run."""
+CAUTION = (
+    "Geometry of the models only; local codes, the authority having jurisdiction and a registered design "
+    "professional decide."
+)
 
 MOST_COMPONENTS = 1000
 """Readers of BCF 3.0 are asked to take about a thousand components a viewpoint, not more."""
@@ -24,31 +27,18 @@ MOST_COMPONENTS = 1000
 VIEW = 6000.0
 """Height of the piece of ceiling that a viewpoint shows, in mm."""
 
-_ROLES: Mapping[str, str] = {
-    "device": "Building services",
-    "devices": "Building services",
-    "sprinkler": "Fire protection",
-    "service": "Building services",
-    "structure": "Structure",
-    "hanger": "Ceilings",
-    "wall": "Architecture",
-    "column": "Architecture",
-}
-"""Who is asked first, by the first word of a rule: who yields is common practice, no source."""
+PANEL_CUT = 0.3
+"""What lies so far below the spot, in m, is cut away: the view is from under the ceiling, not the floor."""
 
-_PRIORITIES: Mapping[str, str] = {
-    "service-in-ceiling": "High",
-    "structure-in-ceiling": "High",
-    "device-larger-than-module": "High",
-    "device-off-module": "Low",
-}
+SOFFIT_CUT = 1.5
+"""What lies so far above the spot, in m, is cut away."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Camera:
     """An orthogonal view in metres: from `point` along `direction`, `up` on top, `height` high.
 
-    `section` is a point of the plane above which the model is cut away, looking from below.
+    The model is cut away above the point `section` and below the point `floor`.
     """
 
     point: tuple[float, float, float]
@@ -56,11 +46,15 @@ class Camera:
     up: tuple[float, float, float]
     height: float
     section: tuple[float, float, float]
+    floor: tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topic:
-    """One cause as a topic. `guid` stays the same between runs; `components` are GlobalIds."""
+    """One cause as a topic. `guid` stays the same between runs; `components` are GlobalIds.
+
+    `hidden` are GlobalIds of what would hide the spot from below: the panels of the ceiling.
+    """
 
     guid: str
     title: str
@@ -71,16 +65,8 @@ class Topic:
     components: tuple[str, ...]
     camera: Camera | None
     snapshot: bytes | None
-
-
-def _cause(finding: Finding) -> str:
-    """What makes a cause the same in the next run: rule, room and the elements that are not ours.
-
-    Our own parts come and go with the grid; a duct that crosses eight hangers instead of
-    nine is the same cause.
-    """
-    others = sorted(s for s in finding.subjects if "/" not in s)
-    return "|".join([finding.rule, finding.room, *(others or sorted(finding.subjects))])
+    hidden: tuple[str, ...] = ()
+    waiver: Waiver | None = None
 
 
 def _camera(finding: Finding) -> Camera | None:
@@ -93,7 +79,8 @@ def _camera(finding: Finding) -> Camera | None:
         direction=(0.0, 0.0, 1.0),
         up=(0.0, 1.0, 0.0),
         height=VIEW / 1000.0,
-        section=(x, y, z + 1.5),
+        section=(x, y, z + SOFFIT_CUT),
+        floor=(x, y, z - PANEL_CUT),
     )
 
 
@@ -117,22 +104,33 @@ def make_topics(
     for finding in findings:
         if finding.verdict is not Verdict.FAIL:
             continue
+        severity = finding.severity or Severity.NORMAL
+        trade = finding.trade or "Coordination"
         ceiling = by_room.get(finding.room)
         components = [g for subject in finding.subjects if (g := guid_of(subject))]
         topics.append(
             Topic(
-                guid=str(uuid.uuid5(NAMESPACE, _cause(finding))),
+                guid=cause_of(finding),
                 title=_title(finding, ceiling),
                 description=_description(finding),
-                priority=_PRIORITIES.get(finding.rule, "Normal"),
-                role=_ROLES.get(finding.rule.split("-")[0], "Coordination"),
-                labels=tuple(filter(None, ("Ceiling", finding.rule, _storey(finding, ceiling)))),
+                priority=severity.value.capitalize(),
+                role=trade,
+                labels=tuple(filter(None, ("Ceiling", finding.rule, trade, _storey(finding, ceiling)))),
                 components=tuple(dict.fromkeys(components))[:MOST_COMPONENTS],
                 camera=_camera(finding),
                 snapshot=_snapshot(finding, ceiling, obstacles),
+                hidden=_coverings(ceiling, guid_of),
+                waiver=finding.waiver,
             )
         )
     return tuple(topics)
+
+
+def _coverings(ceiling: Ceiling | None, guid_of: Callable[[str], str | None]) -> tuple[str, ...]:
+    """GlobalIds of a ceiling's panels: the architect's covering or ours, whichever stands in the model."""
+    rooms = ceiling.zone.rooms if ceiling else ()
+    keys = [key for r in rooms for key in (f"{r.key}/covering", r.covering.key if r.covering else "") if key]
+    return tuple(dict.fromkeys(guid for key in keys if (guid := guid_of(key))))
 
 
 def _storey(finding: Finding, ceiling: Ceiling | None) -> str:
@@ -152,7 +150,13 @@ def _description(finding: Finding) -> str:
     if finding.value is not None:
         limit = "" if finding.limit is None else f", limit {finding.limit:g} {finding.unit}"
         lines.append(f"Measured: {finding.value:g} {finding.unit}{limit}.")
+    for way in finding.ways_out:
+        cost = "".join(f"; {c.what} {c.before:.0f} -> {c.after:.0f} {c.unit}" for c in way.changes)
+        tried = "tried, nothing else fails then" if way.is_clear else f"but then: {'; '.join(way.brings[:2])}"
+        limits = f" ({'; '.join(way.limits)})" if way.limits else ""
+        lines.append(f"Way out ({way.who}): {way.text}{cost}: {tried}{limits}.")
     lines.append(f"Rule {finding.rule}; source: {finding.source} {finding.clause}".rstrip() + ".")
+    lines.append(CAUTION)
     return "\n".join(lines)
 
 
