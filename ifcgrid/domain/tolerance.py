@@ -24,6 +24,8 @@ __all__ = [
     "LAY_IN_SHIFT",
     "LAY_IN_SLACK",
     "LENGTH",
+    "MAP_REACH",
+    "MAP_SCALE",
     "ON_MODULE",
     "OUT_OF_ROUND",
     "PARALLEL",
@@ -124,6 +126,12 @@ PRECISION = 1e-4
 """Outlines that are united or cut share the points of this raster, so that no slivers stay."""
 
 _DECIMALS = round(-math.log10(PRECISION))
+
+MAP_SCALE = 0.01
+"""Lengths on a map differ from those on the ground by less than this share (UTM: 0.0004 at its middle)."""
+
+MAP_REACH = 2.1e10
+"""Nothing on a map lies farther from its origin than this in mm: half of the Earth's girth is 2.0e10."""
 
 WALL_FINISH = 30.0
 """A wall or column that reaches no deeper than this into a room only lines its outline."""

@@ -28,6 +28,7 @@ __all__ = [
     "quantity_area_m2",
     "quantity_in_mm",
     "read_text",
+    "unit_scale",
     "volume_scale",
 ]
 
@@ -203,6 +204,15 @@ def length_scale(file: ifcopenshell.file) -> float:
     unit = _project_unit(file, "LENGTHUNIT")
     if unit is None:
         raise ModelError("the project names no length unit; IfcProject.UnitsInContext needs a LENGTHUNIT")
+    return _factor(unit, "LENGTHUNIT") * 1000.0
+
+
+def unit_scale(unit: ifcopenshell.entity_instance) -> float:
+    """Millimetres in one of a length unit that something else than the project names.
+
+    Raises:
+        ModelError: it is no length unit, or one that cannot be.
+    """
     return _factor(unit, "LENGTHUNIT") * 1000.0
 
 
