@@ -33,6 +33,7 @@ def _add_bcf(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--bcf", metavar="FILE", help="what fails as BCF topics; an existing file is brought up to date"
     )
+    parser.add_argument("--bcf-version", choices=("2.1", "3.0"), help="of a new BCF file (default 3.0)")
 
 
 def _add_units(parser: argparse.ArgumentParser) -> None:
@@ -97,18 +98,26 @@ def make_parser() -> argparse.ArgumentParser:
     build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
     build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans (SVG) into DIR")
     build.add_argument("--takeoff", metavar="FILE", help="take-off, cut list and order list as XLSX")
-    build.add_argument(
-        "--bcf", metavar="FILE", help="what fails as BCF topics; an existing file is kept up to date"
-    )
+    _add_bcf(build)
     build.add_argument("--moves", metavar="FILE", help="devices off the grid and their moves as CSV")
     _add_units(build)
     _add_common(build, commands.run_build)
 
     clash = chosen.add_parser("clash", help="judge the ceilings in a model against what is in their way")
     clash.add_argument("model", metavar="MODEL", help="IFC file with ceilings written by ifcgrid")
+    clash.add_argument("--plan", metavar="PLAN", help="plan file (TOML), for its waivers")
+    _add_bcf(clash)
+    clash.add_argument("--csv", metavar="FILE", help="one row a finding, with the way out, as CSV")
     clash.add_argument(
-        "--bcf", metavar="FILE", help="what fails as BCF topics; an existing file is kept up to date"
+        "--storey", metavar="PATTERN", help='only findings of these storeys, for example "Level 2"'
     )
+    clash.add_argument(
+        "--trade", metavar="PATTERN", help="only what this trade is asked about, for example ventilation"
+    )
+    clash.add_argument(
+        "--severity", choices=("high", "normal", "low"), help="only findings of this severity and above"
+    )
+    clash.add_argument("--no-ways", action="store_true", help="work out no ways out (quicker)")
     _add_others(clash)
     _add_common(clash, commands.run_clash)
 

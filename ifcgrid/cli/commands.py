@@ -77,6 +77,7 @@ def run_build(args: argparse.Namespace) -> int:
             moves=args.moves,
             takeoff=args.takeoff,
             bcf=args.bcf,
+            bcf_version=args.bcf_version,
             units=args.units,
             on_room=progress,
         )
@@ -90,8 +91,22 @@ def run_clash(args: argparse.Namespace) -> int:
     """Ceilings against what is in their way."""
     from ifcgrid.pipeline import clash_file, format_summary
 
-    check_json(args, writes=[args.bcf], reads=[args.model, *args.others])
-    record = clash_file(args.model, others=args.others, bcf=args.bcf)
+    check_json(args, writes=[args.bcf, args.csv], reads=[args.model, *args.others, args.plan])
+    progress = Progress()
+    try:
+        record = clash_file(
+            args.model,
+            others=args.others,
+            plan=args.plan,
+            bcf=args.bcf,
+            bcf_version=args.bcf_version,
+            csv=args.csv,
+            asked={"storey": args.storey, "trade": args.trade, "severity": args.severity},
+            has_ways=not args.no_ways,
+            on_cause=progress,
+        )
+    finally:
+        progress.close()
     emit(record, args.json, format_summary(record))
     return exit_code(record)
 

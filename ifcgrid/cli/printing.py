@@ -65,5 +65,6 @@ def check_json(
 
 
 def exit_code(record: dict[str, Any]) -> int:
-    """1 when a finding fails, else 0."""
-    return int(any(finding["verdict"] == "fail" for finding in record.get("findings", [])))
+    """1 when a finding fails that nobody waived, else 0."""
+    findings = record.get("findings", [])
+    return int(any(f["verdict"] == "fail" and not f.get("waiver") for f in findings))

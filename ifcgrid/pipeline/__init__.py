@@ -5,8 +5,9 @@ from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
 from ifcgrid.outputs.takeoff.text import format_take_off
 from ifcgrid.pipeline.checking import check_file, format_rule_table, read_judging_of
+from ifcgrid.pipeline.clashing import clash_file
 from ifcgrid.pipeline.explaining import explain_file
-from ifcgrid.pipeline.files import build_file, clash_file, list_spaces, setout_file, with_defaults
+from ifcgrid.pipeline.files import build_file, list_spaces, setout_file, with_defaults
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
 from ifcgrid.pipeline.takeoff import take_off, takeoff_file

@@ -14,9 +14,11 @@ from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.project import ModelFile, open_model
 from ifcgrid.ifc.writing.save import check_name
 from ifcgrid.ifc.writing.write import write_file
+from ifcgrid.outputs.bcf import Version
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.moves import format_moves
 from ifcgrid.outputs.record import record_build, record_spaces
+from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.flow import Build, OnRoom, build, read_intake, read_plan_file
 from ifcgrid.pipeline.issues import record_change, write_issues
 from ifcgrid.pipeline.sheets import pick_units, write_sheets
@@ -26,12 +28,13 @@ from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
-__all__ = ["build_file", "clash_file", "list_spaces", "setout_file", "with_defaults"]
+__all__ = ["build_file", "describe_models", "list_spaces", "setout_file", "with_defaults"]
 
 PathLike = str | Path
 
 
-def _describe(model: ModelFile, others: Sequence[ModelFile]) -> dict[str, Any]:
+def describe_models(model: ModelFile, others: Sequence[ModelFile]) -> dict[str, Any]:
+    """What is recorded of the models that were read."""
     return {
         "path": model.path,
         "sha256": model.sha256,
@@ -53,7 +56,9 @@ def list_spaces(paths: Sequence[PathLike], plan: PathLike | None = None) -> dict
     for path in paths:
         model = open_model(path)
         intake = read_intake(model, (), rules, has_obstacles=False)
-        records.append(record_spaces(model=_describe(model, ()), rooms=intake.rooms, skipped=intake.skipped))
+        records.append(
+            record_spaces(model=describe_models(model, ()), rooms=intake.rooms, skipped=intake.skipped)
+        )
     if len(records) == 1:
         return records[0]
     return {
@@ -97,6 +102,7 @@ def build_file(
     moves: PathLike | None = None,
     takeoff: PathLike | None = None,
     bcf: PathLike | None = None,
+    bcf_version: Version | None = None,
     units: str = "auto",
     on_room: OnRoom | None = None,
     sink: str = "auto",
@@ -137,6 +143,8 @@ def build_file(
             "InputFurtherFiles": "; ".join(f"{Path(o.path).name} {o.sha256}" for o in further),
         },
     )
+    issues_file = None if bcf is None else Path(bcf)
+    done = coordinate(done, rules, today=now.date(), bcf=issues_file, has_ways=bcf is not None)
     outputs = [str(output)]
     if sheets is not None:
         outputs += write_sheets(Path(sheets), done, pick_units(units, model))
@@ -147,9 +155,9 @@ def build_file(
         write_text(Path(moves), format_moves(done.ceilings))
         outputs.append(str(moves))
     issues = None
-    if bcf is not None:
+    if issues_file is not None:
         when = now.isoformat(timespec="seconds")
-        issues = write_issues(Path(bcf), done, model=Path(output).name, when=when)
+        issues = write_issues(issues_file, done, model=Path(output).name, when=when, version=bcf_version)
         outputs.append(str(bcf))
     record = _record(done, outputs)
     if issues is not None:
@@ -167,32 +175,12 @@ def build_file(
 
 def _record(done: Build, outputs: Sequence[str]) -> dict[str, Any]:
     return record_build(
-        model=_describe(done.intake.model, done.intake.others),
+        model=describe_models(done.intake.model, done.intake.others),
         ceilings=done.ceilings,
         skipped=done.skipped,
         findings=done.findings,
         outputs=outputs,
     )
-
-
-def clash_file(
-    path: PathLike, *, others: Sequence[PathLike] = (), bcf: PathLike | None = None
-) -> dict[str, Any]:
-    """Judges the ceilings in a model against what is in their way; returns the record.
-
-    With `bcf` what fails becomes topics of that file; one that exists is brought up to date.
-
-    Raises:
-        ModelError: a file is no usable model, or holds no ceilings of ours.
-        OutputError: the BCF file is none, or cannot be written.
-    """
-    check_targets([bcf], inputs=[path, *others])
-    done = read_back(open_model(path), [open_model(other) for other in others])
-    if bcf is None:
-        return _record(done, ())
-    when = datetime.now(UTC).isoformat(timespec="seconds")
-    issues = write_issues(Path(bcf), done, model=Path(path).name, when=when)
-    return {**_record(done, [str(bcf)]), "issues": record_change(issues)}
 
 
 def setout_file(

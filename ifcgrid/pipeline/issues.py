@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from pathlib import Path
 
 from ifcgrid.ifc.identity import global_id
-from ifcgrid.outputs.bcf import BcfChange, make_topics, update_bcf
+from ifcgrid.outputs.bcf import BcfChange, Version, make_topics, update_bcf
 from ifcgrid.pipeline.flow import Build
 
 __all__ = ["record_change", "write_issues"]
 
 
-def write_issues(path: Path, done: Build, *, model: str, when: str) -> BcfChange:
+def write_issues(
+    path: Path,
+    done: Build,
+    *,
+    model: str,
+    when: str,
+    version: Version | None = None,
+    kept: Collection[str] = (),
+) -> BcfChange:
     """Write what fails into a BCF file; a file that is there already is brought up to date.
 
     Args:
@@ -19,6 +28,8 @@ def write_issues(path: Path, done: Build, *, model: str, when: str) -> BcfChange
         done: ceilings and findings.
         model: name of the file that holds the ceilings, for the topics' headers.
         when: ISO 8601 time with zone.
+        version: of a new file; None: that of the file, else 3.0.
+        kept: causes that are still there but not among these findings.
 
     Raises:
         OutputError: the file is no BCF file, or cannot be written.
@@ -29,6 +40,8 @@ def write_issues(path: Path, done: Build, *, model: str, when: str) -> BcfChange
         make_topics(done.findings, done.ceilings, done.intake.obstacles, _guid_of),
         when=when,
         model={"file": model, "project": project[0].GlobalId if project else ""},
+        version=version,
+        kept=kept,
     )
 
 
