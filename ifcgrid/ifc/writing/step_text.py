@@ -27,6 +27,7 @@ _TAIL_REACH = 4096
 _OPAQUE = re.compile(rb"'[^']*'|/\*.*?\*/", re.DOTALL)
 _DATA = re.compile(rb"\bDATA\s*(?:\(|;)")
 _END = re.compile(rb"\bENDSEC\s*;")
+_SIGNED = re.compile(rb"\bSIGNATURE\b")
 _FILE_NAME = re.compile(rb"\bFILE_NAME\s*\(")
 _LINE_END = re.compile(rb"\r\n|\n|\r")
 _HEADER_REACH = 1 << 16
@@ -69,12 +70,14 @@ class StepText:
         """Where the ENDSEC of the last DATA section stands.
 
         Raises:
-            OddTextError: the last section is none of data.
+            OddTextError: there is none, or the file is signed.
         """
         start = max(len(self.content) - _TAIL_REACH, 0)
         match = _TAIL.search(self.content[start:])
         if match and not _END.search(self.content[start + match.start() + 6 :]):
             return start + match.start()
+        if _SIGNED.search(self._blanked):
+            raise OddTextError("it is signed, and a signature holds for what was signed only")
         ends = [m.start() for m in _END.finditer(self._blanked)]
         begins = [m.start() for m in _DATA.finditer(self._blanked)]
         after = [end for end in ends if begins and end > begins[-1]]

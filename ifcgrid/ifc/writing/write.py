@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from dataclasses import replace as with_changes
 from os import PathLike
 
 import ifcopenshell
@@ -136,16 +137,23 @@ def write_file(
     if sink not in SINKS:
         raise ValueError(f"sink {sink!r}; choose one of {', '.join(SINKS)}")
     check_name(path, model.path, overwrite=overwrite)
-    draft = _draft(model.file, ceilings, findings, detail, replace, provenance)
-    why = "asked for"
+    text, why, unread = None, "asked for", 0
     if sink != "model":
         try:
-            _into_text(model, draft, path, timestamp)
+            text = _text_of(model)
+            unread = text.greatest_unread
+        except OddTextError as odd:
+            text, why = None, _unless(sink, odd, model)
+    draft = _draft(model.file, ceilings, findings, detail, replace, provenance, unread)
+    if text is not None:
+        try:
+            edited = edit_text(
+                text, draft.removal, draft.compiled.rows, model.file.schema_identifier, timestamp
+            )
+            save_pieces(edited, path)
             return FileReport(written=draft.report, sink="text")
         except OddTextError as odd:
-            why = str(odd)
-            if sink == "text":
-                raise OutputError(f"the text of {model.path} cannot be edited in place: {odd}") from odd
+            why = _unless(sink, odd, model)
     _into_model(model.file, draft)
     save_model(model.file, path, timestamp=timestamp, source=model.path, overwrite=overwrite)
     return FileReport(written=draft.report, sink="model", why=why)
@@ -158,13 +166,15 @@ def _draft(
     detail: str,
     replace: bool,
     provenance: Mapping[str, str] | None,
+    unread: int = 0,
 ) -> _Draft:
-    """Works out what goes and what comes; the model is not touched."""
+    """Works out what goes and what comes, with ids above `unread`; the model is not touched."""
     removal = Removal(file)
     removed = take_ceilings(file, removal)
     replaced = _take_coverings(file, ceilings, removal) if replace else ()
+    context = read_context(file, ceilings, findings, removal.dead.keys())
     compiled = compile_ceilings(
-        read_context(file, ceilings, findings, removal.dead.keys()),
+        with_changes(context, first=max(context.first, unread + 1)),
         ceilings,
         findings,
         detail,
@@ -195,17 +205,20 @@ def _into_model(file: ifcopenshell.file, draft: _Draft) -> None:
     sign_model(file)
 
 
-def _into_text(model: ModelFile, draft: _Draft, path: str | PathLike[str], timestamp: str) -> None:
-    """Edits the model's own text.
+def _text_of(model: ModelFile) -> StepText:
+    """The text that a model was read from.
 
     Raises:
-        OddTextError: it cannot be edited in place; nothing has been written then.
+        OddTextError: there is none.
     """
     content = read_text(model)
     if content is None:
         raise OddTextError("the model was not read from a file, or the file has changed since")
-    text, rows = StepText(content), draft.compiled.rows
-    if text.greatest_unread >= rows.first:
-        raise OddTextError(f"#{text.greatest_unread} is an instance that readers skip")
-    schema = model.file.schema_identifier
-    save_pieces(edit_text(text, draft.removal, rows, schema, timestamp), path)
+    return StepText(content)
+
+
+def _unless(sink: str, odd: OddTextError, model: ModelFile) -> str:
+    """Why the text cannot be edited, unless that was asked for."""
+    if sink == "text":
+        raise OutputError(f"the text of {model.path} cannot be edited in place: {odd}") from odd
+    return str(odd)
