@@ -18,9 +18,6 @@ from ifcgrid.domain.obstacle import Kind, Obstacle
 
 __all__ = ["Coordination", "grade", "read_coordination"]
 
-PARTIES = ("device", "service", "structure", "ceiling", "architecture")
-"""Who may have to yield."""
-
 WAYS = ("level", "service", "device", "grid", "hanger")
 """What may move: the ceiling up or down, a service up, a device, the grid, hangers."""
 
@@ -72,10 +69,8 @@ def read_coordination() -> Coordination:
         raise SystemDataError(f"coordination: order: no kind of obstacle is {strange[0]!r}")
     severities, yields, ways = {}, {}, {}
     for rule, row in table["rules"].items():
-        if row["yields"] not in PARTIES:
-            raise SystemDataError(
-                f"coordination: {rule}: yields {row['yields']!r}; allowed: {', '.join(PARTIES)}"
-            )
+        if row["yields"] not in (*_BY_ELEMENT, *table["trades"]):
+            raise SystemDataError(f"coordination: {rule}: no party or kind is {row['yields']!r}")
         yields[rule] = row["yields"]
         severities[rule] = Severity(row["severity"])
         ways[rule] = tuple(row.get("ways", ()))

@@ -87,7 +87,7 @@ def _tried(trial: Trial, finding: Finding, told: Coordination) -> Iterator[WayOu
         elif name == "service":
             yield from find_raised_obstacle(trial, finding)
         elif name == "device":
-            yield from find_device_ways(trial, finding, told.order)
+            yield from find_device_ways(trial, finding, told)
         elif name == "grid":
             yield from find_grid_ways(trial, finding)
         elif name == "hanger":

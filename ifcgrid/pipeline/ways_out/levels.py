@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from math import ceil
 
 import shapely
 
+from ifcgrid.checks.coordination import read_coordination
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
@@ -20,36 +22,40 @@ FARTHEST = 600.0
 """Moving a ceiling or a service farther than this, in mm, is a new design and not proposed (our choice)."""
 
 _TRIES = 6
+_HANGER_RULES = ("hanger-", "main-")
 
 
 def find_level_ways(trial: Trial, finding: Finding) -> Iterator[WayOut]:
     """The ceiling lowered, and raised, until the cause is gone."""
     for sign in (-1.0, 1.0):
-        found = _search(trial, finding, sign)
+        first = _first_step(trial, finding) if sign < 0 or _is_height(finding.rule) else 0.0
+        found = _search(trial, finding, first, partial(_at_level, trial, finding, sign))
         if found is not None:
-            rise, outcome = found
-            yield _level_way(trial, rise, outcome)
+            yield _level_way(trial, sign * found[0], found[1])
 
 
-def _search(trial: Trial, finding: Finding, sign: float) -> tuple[float, Outcome] | None:
-    """The least change of level in one direction that ends the cause, in whole mm: clear if one is near.
+_At = Callable[[float], Outcome | None]
+
+
+def _search(trial: Trial, finding: Finding, step: float, at: _At) -> tuple[float, Outcome] | None:
+    """The least step that ends the cause, in whole mm: a clear one if one is near.
 
     Steps are as long as what the last trial says is missing; the last one is halved until no
     shorter one will do.
     """
     first: tuple[float, Outcome] | None = None
-    step, poor = _first_step(trial, finding, sign), 0.0
+    poor = 0.0
     for _ in range(_TRIES):
         if not 0 < step <= FARTHEST:
             break
-        outcome = _at_level(trial, finding, sign * step)
+        outcome = at(step)
         if outcome is None:
             break
         if outcome.is_gone and not outcome.brings:
-            return _shortest(trial, finding, sign, poor, (step, outcome))
+            return _shortest(poor, (step, outcome), at)
         if outcome.is_gone:
-            first = first or (sign * step, outcome)
-            more = _more_needed(trial, outcome, step - abs(first[0]))
+            first = first or (step, outcome)
+            more = _more_needed(trial, outcome, step - first[0])
         else:
             more = _still_missing(finding, outcome)
         if more <= 0:
@@ -58,18 +64,22 @@ def _search(trial: Trial, finding: Finding, sign: float) -> tuple[float, Outcome
     return first
 
 
-def _shortest(
-    trial: Trial, finding: Finding, sign: float, poor: float, good: tuple[float, Outcome]
-) -> tuple[float, Outcome]:
+def _shortest(poor: float, good: tuple[float, Outcome], at: _At) -> tuple[float, Outcome]:
     """The least clear step between one that was tried and is not and one that is; in whole mm."""
+    middle = good[0] - 1.0  # what the measure says is mostly right to the mm
     while poor and good[0] - poor > 1.0:
-        middle = float((poor + good[0]) // 2)
-        outcome = _at_level(trial, finding, sign * middle)
+        outcome = at(middle)
         if outcome is not None and outcome.is_gone and not outcome.brings:
             good = (middle, outcome)
         else:
             poor = middle
-    return sign * good[0], good[1]
+        middle = float((poor + good[0]) // 2)
+    return good
+
+
+def _is_height(rule: str) -> bool:
+    """Whether a rule's measure is a height: what is missing of it is what has to move."""
+    return "level" in read_coordination().ways_of(rule) and not rule.startswith(_HANGER_RULES)
 
 
 def _more_needed(trial: Trial, outcome: Outcome, beyond: float) -> float:
@@ -77,7 +87,7 @@ def _more_needed(trial: Trial, outcome: Outcome, beyond: float) -> float:
     depths = [
         f.value
         for f in outcome.findings
-        if f.message in outcome.brings and f.rule.endswith("-in-ceiling") and f.unit == "mm" and f.value
+        if f.message in outcome.brings and _is_height(f.rule) and f.unit == "mm" and f.value
     ]
     if depths:
         return max(depths)
@@ -93,27 +103,22 @@ def _still_missing(finding: Finding, outcome: Outcome) -> float:
     return outcome.left if outcome.left < finding.value - tolerance.LENGTH else 0.0
 
 
-def _first_step(trial: Trial, finding: Finding, sign: float) -> float:
+def _first_step(trial: Trial, finding: Finding) -> float:
     """By how much to try first, in whole mm; 0 where height is no way."""
-    if finding.rule == "main-without-hanger" or finding.rule.startswith("hanger-through"):
-        return _room_for_trapeze(trial, finding) if sign < 0 else 0.0
-    if finding.unit != "mm" or finding.value is None:
-        return 0.0
-    return float(ceil(abs(finding.value - (finding.limit or 0.0)) - tolerance.LENGTH))
-
-
-def _room_for_trapeze(trial: Trial, finding: Finding) -> float:
-    """How much lower mains would have to be for a trapeze under what is named."""
+    if _is_height(finding.rule):
+        has_measure = finding.unit == "mm" and finding.value is not None
+        return float(ceil((finding.value or 0.0) - tolerance.LENGTH)) if has_measure else 0.0
     rules, system = trial.ceiling.system.hanging, trial.ceiling.system
     bottom = min((o.bottom for o in trial.named(finding)), default=None)
     if bottom is None:
         return 0.0
+    # A trapeze under what is named needs so much room over the mains.
     floor = bottom - rules.clearance - rules.bar_depth - rules.shortest
     return float(ceil(trial.ceiling.zone.level + system.main.height - floor - tolerance.LENGTH))
 
 
-def _at_level(trial: Trial, finding: Finding, rise: float) -> Outcome | None:
-    zone = trial.ceiling.zone
+def _at_level(trial: Trial, finding: Finding, sign: float, step: float) -> Outcome | None:
+    zone, rise = trial.ceiling.zone, sign * step
     return trial.try_out(finding, zone=move_zone(zone, rise), near=move_devices_along(zone, trial.near, rise))
 
 
@@ -158,41 +163,17 @@ def _level_limits(trial: Trial, rise: float) -> Iterator[str]:
 def find_raised_obstacle(trial: Trial, finding: Finding) -> Iterator[WayOut]:
     """The services that are named, raised until the cause is gone, where there is room above them."""
     bodies = [o for o in trial.named(finding) if o.kind in SERVICES]
-    if not bodies or len(bodies) < len([o for o in trial.named(finding) if o.kind in SERVICES | STRUCTURE]):
+    if not bodies or any(o.kind in STRUCTURE for o in trial.named(finding)):
         return
-    step, keys = _raise_first(trial, finding, bodies), {o.key for o in bodies}
-    for _ in range(_TRIES):
-        if not 0 < step <= FARTHEST:
-            return
+    keys = {o.key for o in bodies}
+
+    def at(step: float) -> Outcome | None:
         moved = move_obstacles(trial.near, keys, (0.0, 0.0, step))
-        blocked = _blocked_by(trial.near, moved, keys)
-        if blocked is not None:
-            return
-        outcome = trial.try_out(finding, near=moved)
-        if outcome is None:
-            return
-        if outcome.is_gone:
-            yield _raised_way(bodies, step, outcome)
-            return
-        missing = _still_missing(finding, outcome)
-        if missing <= 0:
-            return
-        step += ceil(missing - tolerance.LENGTH)
+        return None if _blocked_by(trial.near, moved, keys) else trial.try_out(finding, near=moved)
 
-
-def _raise_first(trial: Trial, finding: Finding, bodies: list[Obstacle]) -> float:
-    rules, system = trial.ceiling.system.hanging, trial.ceiling.system
-    high = trial.ceiling.zone.level + system.main.height
-    bottom = min(o.bottom for o in bodies)
-    if finding.rule in ("service-in-ceiling",):
-        return float(ceil(high - bottom - tolerance.LENGTH))
-    if finding.rule == "main-without-hanger" or finding.rule.startswith("hanger-through"):
-        return float(
-            ceil(high + rules.shortest + rules.bar_depth + rules.clearance - bottom - tolerance.LENGTH)
-        )
-    if finding.unit != "mm" or finding.value is None:
-        return 0.0
-    return float(ceil(abs(finding.value - (finding.limit or 0.0)) - tolerance.LENGTH))
+    found = _search(trial, finding, _first_step(trial, finding), at)
+    if found is not None:
+        yield _raised_way(bodies, *found)
 
 
 def _blocked_by(before: tuple[Obstacle, ...], after: list[Obstacle], keys: set[str]) -> Obstacle | None:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from ifcgrid.checks.coordination import Coordination
 from ifcgrid.design.layout import measure_layout
 from ifcgrid.design.seating import Asked, ask_devices, find_held, next_seats, seat_these
 from ifcgrid.domain import tolerance
@@ -21,6 +22,9 @@ from ifcgrid.pipeline.ways_out.trial import Outcome, Trial
 
 __all__ = ["find_device_ways", "find_grid_ways"]
 
+_SEATS = 8
+"""So many seats are tried for one device, the nearest first."""
+
 _SHIFTS = 4
 """So many places of the grid are tried for one cause, the nearest first."""
 
@@ -30,11 +34,8 @@ def _asked(trial: Trial) -> tuple[Asked, ...]:
     return ask_devices(trial.ceiling.zone, trial.ceiling.system, trial.policy, devices, ())
 
 
-def find_device_ways(trial: Trial, finding: Finding, order: Sequence[str]) -> Iterator[WayOut]:
-    """Devices moved to free seats: all together where one cause moves them, else the one that yields first.
-
-    `order` ranks kinds, the first yields first.
-    """
+def find_device_ways(trial: Trial, finding: Finding, told: Coordination) -> Iterator[WayOut]:
+    """Devices moved to free seats: together where one cause moves them, else the one that yields first."""
     devices = [o for o in trial.named(finding) if o.kind in DEVICES]
     if not devices or trial.ceiling.system.row_shift:
         return
@@ -43,8 +44,13 @@ def find_device_ways(trial: Trial, finding: Finding, order: Sequence[str]) -> It
         moves = seat_these(trial.ceiling.zone, trial.ceiling.layout, asked, {o.key for o in devices})
         yield from _first_clear(trial, finding, [[m for m in moves if m.end is not None]], devices)
         return
-    for device in sorted(devices, key=lambda o: (order.index(o.kind) if o.kind in order else -1, o.key))[:2]:
-        seats = next_seats(trial.ceiling.zone, trial.ceiling.layout, asked, device.key)
+
+    def rank(device: Obstacle) -> tuple[bool, int, str]:
+        place = told.order.index(device.kind) if device.kind in told.order else -1
+        return told.trades.get(device.kind, "") != finding.trade, place, device.key
+
+    for device in sorted(devices, key=rank)[:2]:
+        seats = next_seats(trial.ceiling.zone, trial.ceiling.layout, asked, device.key, _SEATS)
         ways = list(_first_clear(trial, finding, [[move] for move in seats], [device]))
         yield from ways
         if any(way.is_clear for way in ways):

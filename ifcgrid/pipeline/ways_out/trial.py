@@ -27,6 +27,10 @@ _WORSE = 1.0
 """A cause that was there counts as made worse when its measure leaves the limit by so much more."""
 
 
+_SHRINKING = frozenset({"brace-near-service"})
+"""Rules whose measure is a distance that is too small: it does not grow with what is missing."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
     """What came of a change: whether the cause is gone or what is left of it, and what it brings."""
@@ -99,7 +103,8 @@ def _pairs(finding: Finding) -> set[tuple[str, str]]:
 
 
 def _excess(finding: Finding) -> float:
-    return 0.0 if finding.value is None or finding.limit is None else abs(finding.value - finding.limit)
+    """What a finding lacks: nearly all measures grow with it."""
+    return 0.0 if finding.value is None or finding.rule in _SHRINKING else finding.value
 
 
 def _told_new(before: Iterable[Finding], after: Iterable[Finding]) -> Iterable[str]:
