@@ -5,6 +5,7 @@ Everything is given in mm in model coordinates and written in the unit of the mo
 
 from __future__ import annotations
 
+import math
 import uuid
 
 import ifcopenshell
@@ -172,6 +173,25 @@ class HandmadeModel:
             self.root(
                 "IfcRelDefinesByProperties", RelatedObjects=[element], RelatingPropertyDefinition=definition
             )
+
+    def on_map(self, e, n, h=0.0, *, turned_deg=0.0, scale=None, crs="EPSG:25832"):
+        """A map conversion in metres (IFC4 and later); X is turned counter-clockwise from the easting."""
+        f = self.file
+        target = f.createIfcProjectedCRS(Name=crs, MapUnit=self.si_unit(None))
+        x, y = math.cos(math.radians(turned_deg)), math.sin(math.radians(turned_deg))
+        f.createIfcMapConversion(self._context, target, e, n, h, x, y, scale)
+
+    def axes(self, storey, **ends):
+        """A grid of straight axes, by tag ((x, y), (x, y)); the first half are U axes."""
+        f, s = self.file, self.scale
+        made = []
+        for tag, points in ends.items():
+            curve = f.createIfcPolyline([f.createIfcCartesianPoint((x / s, y / s)) for x, y in points])
+            made.append(f.createIfcGridAxis(tag, curve, True))
+        half = (len(made) + 1) // 2
+        return self.element(
+            "IfcGrid", storey, ObjectPlacement=self.placement(), UAxes=made[:half], VAxes=made[half:]
+        )
 
     def si_unit(self, prefix: str | None):
         return self.file.createIfcSIUnit(None, "LENGTHUNIT", prefix, "METRE")

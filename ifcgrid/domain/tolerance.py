@@ -26,6 +26,7 @@ __all__ = [
     "LENGTH",
     "MAP_REACH",
     "MAP_SCALE",
+    "NORTH_DEG",
     "ON_MODULE",
     "OUT_OF_ROUND",
     "PARALLEL",
@@ -126,6 +127,9 @@ PRECISION = 1e-4
 """Outlines that are united or cut share the points of this raster, so that no slivers stay."""
 
 _DECIMALS = round(-math.log10(PRECISION))
+
+NORTH_DEG = 0.1
+"""Norths of two models that differ by less are one: programs round them differently."""
 
 MAP_SCALE = 0.01
 """Lengths on a map differ from those on the ground by less than this share (UTM: 0.0004 at its middle)."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import ifcopenshell.util.geolocation
@@ -13,26 +12,6 @@ from handmade_models import HandmadeModel
 from ifcgrid.domain.errors import ModelError
 from ifcgrid.ifc.project import open_model
 from ifcgrid.ifc.reading.georeference import read_map_conversion
-
-
-def on_map(
-    made: HandmadeModel,
-    e: float,
-    n: float,
-    h: float = 0.0,
-    *,
-    turned_deg: float = 0.0,
-    scale: float | None = None,
-    prefix: str | None = None,
-    crs: str = "EPSG:25832",
-) -> None:
-    """Gives an IFC4 model a map conversion in metres (or with that prefix)."""
-    f = made.file
-    unit = f.createIfcSIUnit(None, "LENGTHUNIT", prefix, "METRE")
-    target = f.createIfcProjectedCRS(Name=crs, MapUnit=unit)
-    x, y = math.cos(math.radians(turned_deg)), math.sin(math.radians(turned_deg))
-    (context,) = f.by_type("IfcGeometricRepresentationContext", include_subtypes=False)
-    f.createIfcMapConversion(context, target, e, n, h, x, y, scale)
 
 
 def _at(made: HandmadeModel, *point: float) -> list[float]:
@@ -48,19 +27,19 @@ def test_a_model_without_one_has_none() -> None:
 @pytest.mark.parametrize(("unit", "scale"), [("m", None), ("m", 1.0), ("mm", 0.001), ("ft", 0.3048)])
 def test_points_come_to_lie_on_the_map_whatever_the_projects_unit(unit: str, scale: float | None) -> None:
     made = HandmadeModel(unit=unit)
-    on_map(made, 500_000.0, 5_700_000.0, 64.0, turned_deg=90.0, scale=scale)
+    made.on_map(500_000.0, 5_700_000.0, 64.0, turned_deg=90.0, scale=scale)
     assert _at(made, 1000.0, 0.0, 250.0) == [500_000_000.0, 5_700_001_000.0, 64_250.0]
 
 
 def test_the_scale_of_the_projection_counts() -> None:
     made = HandmadeModel(unit="m")
-    on_map(made, 0.0, 0.0, scale=0.9996)
+    made.on_map(0.0, 0.0, scale=0.9996)
     assert _at(made, 10_000.0, 0.0, 0.0) == [9_996.0, 0.0, 0.0]
 
 
 def test_a_scale_of_one_from_millimetres_to_metres_is_told_and_not_taken() -> None:
     made = HandmadeModel(unit="mm")
-    on_map(made, 500_000.0, 5_700_000.0, scale=1.0)
+    made.on_map(500_000.0, 5_700_000.0, scale=1.0)
     assert _at(made, 1000.0, 0.0, 0.0) == [500_001_000.0, 5_700_000_000.0, 0.0]
     found = read_map_conversion(made.file)
     assert found is not None
@@ -69,7 +48,7 @@ def test_a_scale_of_one_from_millimetres_to_metres_is_told_and_not_taken() -> No
 
 def test_eastings_off_the_earth_are_in_the_projects_unit() -> None:
     made = HandmadeModel(unit="mm")
-    on_map(made, 149_626_315.0, 413_717_684.0)
+    made.on_map(149_626_315.0, 413_717_684.0)
     assert _at(made, 0.0, 0.0, 0.0) == [149_626_315.0, 413_717_684.0, 0.0]
 
 
