@@ -7,6 +7,7 @@ openpyxl is an extra (`tables`) and imported here only.
 from __future__ import annotations
 
 import io
+import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -36,6 +37,12 @@ A4, LETTER = 9, 1
 _GREY, _INPUT = "D9D9D9", "FFF2CC"
 _HEAD_ROW = 3
 _FONT = "Calibri"
+_LINE = 13.5
+"""Height of a line of text in points."""
+
+_LETTERS = 1.1
+"""Letters of a sentence for each unit of a column's width, in the wide fonts that stand in for ours."""
+
 _WIDE = 30
 """Columns at least so wide hold sentences, which are wrapped."""
 
@@ -64,6 +71,7 @@ class _Book:
             cell.fill = PatternFill("solid", fgColor=_GREY)
             cell.alignment = Alignment(wrap_text=True, vertical="top")
             sheet.column_dimensions[get_column_letter(column)].width = width
+        _heighten(sheet, _HEAD_ROW)
         sheet.freeze_panes = f"A{_HEAD_ROW + 1}"
         sheet.print_title_rows = f"{_HEAD_ROW}:{_HEAD_ROW}"
         sheet.page_setup.orientation = "landscape"
@@ -84,11 +92,25 @@ class _Book:
             for column, value in enumerate(row, start=1):
                 if value != "":
                     cell = put(sheet, last, column, value)
-                    if column in wrapped:
-                        cell.alignment = Alignment(wrap_text=True, vertical="top")
+                    is_size = sheet.cell(_HEAD_ROW, column).value == "Size"  # one number or several
+                    cell.alignment = Alignment(
+                        horizontal="left" if is_size else None, wrap_text=column in wrapped, vertical="top"
+                    )
+            _heighten(sheet, last)
         if last > _HEAD_ROW:
             sheet.auto_filter.ref = f"A{_HEAD_ROW}:{_letter(sheet.max_column)}{last}"
         return last
+
+
+def _heighten(sheet: Worksheet, row: int) -> None:
+    """Makes a row as high as its wrapped texts: not every program does so when it opens a workbook."""
+    lines = 1
+    for cell in sheet[row]:
+        if isinstance(cell.value, str) and cell.alignment.wrap_text:
+            room = max(int(_width(sheet, cell.column) * _LETTERS), 1)
+            lines = max(lines, len(textwrap.wrap(cell.value, room)))
+    if lines > 1:
+        sheet.row_dimensions[row].height = lines * _LINE
 
 
 def _width(sheet: Worksheet, column: int) -> float:
@@ -233,7 +255,7 @@ def _quantities(book: _Book, take_off: TakeOff, units: str) -> None:
         "Net quantities",
         "Net quantities, measured from geometry",
         heads,
-        (16, 10, 24, 24, 18, 22, 18, 12, 7, 60),
+        (16, 10, 24, 24, 18, 22, 18, 12, 7, 76),
     )
     book.fill(sheet, quantity_rows(take_off, units))
 
@@ -265,6 +287,7 @@ def _orders(book: _Book, take_off: TakeOff, units: str) -> None:
         sheet.cell(row, 10).value = f"=I{row}*H{row}"
         for column, text in ((11, line.rule), (12, line.basis)):
             put(sheet, row, column, text).alignment = Alignment(wrap_text=True, vertical="top")
+        _heighten(sheet, row)
 
 
 def _cuts(book: _Book, take_off: TakeOff, units: str) -> None:

@@ -61,6 +61,21 @@ def test_numbers_are_numbers_and_headings_stay():
     assert isinstance(book["Bars"].cell(4, 8).value, int | float)
 
 
+def test_rows_are_high_enough_for_their_wrapped_texts_and_no_higher():
+    """Programs that print a workbook unopened keep the heights that it states; 15 points hold one line."""
+    book = load(workbook_bytes(a_take_off(a_ceiling("1", box(0, 0, 30_000, 21_000)))))
+    seen = {1: 0, 2: 0}
+    for sheet in book:
+        for row in sheet.iter_rows(min_row=3):
+            wrapped = [c for c in row if c.alignment.wrap_text and isinstance(c.value, str)]
+            width = {c: sheet.column_dimensions[c.column_letter].width for c in wrapped}
+            least = max((-(-len(c.value) // int(1.3 * width[c])) for c in wrapped), default=1)
+            lines = (sheet.row_dimensions[row[0].row].height or 15.0) // 13
+            assert least <= lines <= least + 2, (sheet.title, row[0].row)
+            seen[min(lines, 2)] += 1
+    assert all(seen.values())
+
+
 def test_letter_goes_with_feet_and_inches():
     book = load(workbook_bytes(a_take_off(), "ft-in"))
     assert {int(sheet.page_setup.paperSize) for sheet in book} == {LETTER}
