@@ -1,29 +1,26 @@
-"""A storey's reflected ceiling plan as SVG: every room, its grid, what is in the way and what was found.
+"""A storey's reflected ceiling plan on paper: every room, its grid, what is in it and what was found.
 
-Seen from above with the orientation of the floor plan, to a true scale, readable in
-monochrome. Rooms without a ceiling are shown dotted, with the reason in the list.
+A reflected plan shows the ceiling as a mirror on the floor would: from above, with the
+orientation of the floor plan (common practice, no source), so nothing changes sides. True
+to scale and readable in monochrome.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
-from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
-from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.frame import Frame
-from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
+from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.outputs.cautions import caution_texts
-from ifcgrid.outputs.paper.dimension import told
+from ifcgrid.outputs.paper.dimension import fraction_of, is_metric, told
 from ifcgrid.outputs.paper.sheet import (
     MARGIN,
-    PAPERS,
-    SCALES,
     Block,
     Paper,
     View,
@@ -32,226 +29,54 @@ from ifcgrid.outputs.paper.sheet import (
     draw_north,
     draw_scale_bar,
     flow_blocks,
-    pick_scale,
-    widest,
 )
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label
-from ifcgrid.outputs.paper.symbol import SYMBOL_WORDS, box_ring, draw_device, draw_flag, draw_hangers
-from ifcgrid.outputs.plan.tag import draw_tags
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label, write_svg
+from ifcgrid.outputs.plan.content import OmittedRoom, Storey, find_extent, find_things
+from ifcgrid.outputs.plan.dimensions import place_dimensions
+from ifcgrid.outputs.plan.drawing import Drawing, Mark, Part, Tag, Thing
+from ifcgrid.outputs.plan.fit import Fit, choose_fit
+from ifcgrid.outputs.plan.kinds import CeilingKinds, find_kinds, tag_wishes
+from ifcgrid.outputs.plan.layers import Layers, read_layers
+from ifcgrid.outputs.plan.legend import draw_legend, legend_height, legend_parts
+from ifcgrid.outputs.plan.paint import letter_of, paint, words_of
+from ifcgrid.outputs.plan.symbols import corners_of
+from ifcgrid.outputs.plan.tag import place_tag
 
-__all__ = ["OmittedRoom", "draw_storey"]
+__all__ = ["OmittedRoom", "StoreySheet", "draw_storey", "lay_out_storey"]
 
 _LIST_TEXT = 2.8
-_GOOD_SCALE = 100
-"""Ceiling plans are usual at 1:100 (US VA design manual, 1.17.7): larger paper is taken to reach it."""
-
-_PAPERS = tuple(paper for paper in PAPERS.values() if not paper.name.startswith("A4 "))
-
-_LIST_WIDTH = 92.0
-_BAR_HEIGHT = 14.0
-_GREY = "#bbb"
 _MOST_FINDINGS = 30
-_WALL, _MAIN, _TEE = 0.5, 0.35, 0.12
-_SOLID = (Kind.WALL, Kind.COLUMN)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OmittedRoom:
-    """A room of the storey that got no ceiling; `outline` in model coordinates, None when unknown."""
-
-    number: str
-    name: str
-    reason: str
-    outline: Polygon | MultiPolygon | None = None
+_FLAG_TEXT = 2.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Storey:
-    """What is drawn: failing findings in the order of their numbers."""
+class StoreySheet:
+    """A storey's plan: the `drawing` in model coordinates, and the same on paper.
 
-    ceilings: Sequence[Ceiling]
-    omitted: Sequence[OmittedRoom]
-    obstacles: Sequence[Obstacle]
-    findings: Sequence[Finding] = field(default=())
-    units: str = "mm"
+    `view` brings model coordinates to paper, the plan into `plan_box`; `furniture` is what
+    stands around it (head, lists, legend, foot), `page` all of it. `layers` names the
+    parts; `notes` say what a reader has to know, the kinds of ceiling among it.
+    """
 
-
-def _extent(storey: _Storey) -> tuple[float, float, float, float]:
-    """Bounds of all rooms; of the walls and columns when there is no room."""
-    shapes: list[Polygon | MultiPolygon] = [c.zone.outline for c in storey.ceilings]
-    shapes += [o.outline for o in storey.omitted if o.outline is not None]
-    shapes = shapes or [o.outline for o in storey.obstacles]
-    if not shapes:
-        return (0.0, 0.0, 1000.0, 1000.0)
-    x0, y0, x1, y1 = shapely.total_bounds(np.array(shapes, dtype=object)).tolist()
-    return (x0, y0, x1, y1)
-
-
-def _solids(canvas: Canvas, view: View, storey: _Storey, extent: tuple[float, float, float, float]) -> None:
-    """Walls and columns in grey, cut off a little outside the rooms."""
-    window = shapely.box(*extent).buffer(600.0, join_style="mitre")
-    for kind in _SOLID:
-        rings: list[NDArray[np.float64]] = []
-        for obstacle in storey.obstacles:
-            if obstacle.kind is kind:
-                shape = obstacle.outline.intersection(window)
-                parts = [p for p in getattr(shape, "geoms", [shape]) if isinstance(p, Polygon) and p.area > 0]
-                rings += [ring for part in parts for ring in view.rings(part)]
-        for ring in rings:
-            canvas.areas([ring], 0.18, fill=_GREY)
-
-
-def _grid(canvas: Canvas, view: View, ceiling: Ceiling) -> None:
-    members, frame = ceiling.members, ceiling.layout.frame
-    pieces = np.stack(
-        [view.paper(frame.to_world(members.start)), view.paper(frame.to_world(members.end))], axis=1
-    )
-    is_tee = (members.role == Role.CROSS_TEE) | (members.role == Role.SECOND_TEE)
-    canvas.lines(pieces[is_tee], _TEE)
-    canvas.lines(pieces[members.role == Role.MAIN_RUNNER], _MAIN)
-    if len(ceiling.hangers):
-        draw_hangers(canvas, view.paper(frame.to_world(ceiling.hangers.point)), size=0.55)
-
-
-def _devices(canvas: Canvas, view: View, storey: _Storey) -> tuple[list[Kind], list[Box]]:
-    """Devices over a room of this storey, drawn by kind; returns the kinds that occur and their places."""
-    drawn: set[Kind] = set()
-    marks: list[Box] = []
-    tree = shapely.STRtree([ceiling.zone.outline for ceiling in storey.ceilings])
-    for obstacle in storey.obstacles:
-        if obstacle.kind in DEVICES and len(tree.query(obstacle.outline, predicate="intersects")):
-            outline = obstacle.outline
-            part = max(getattr(outline, "geoms", [outline]), key=lambda p: p.area)
-            ring = view.paper(np.asarray(part.exterior.coords)[:-1, :2])
-            draw_device(canvas, obstacle.kind, ring)
-            drawn.add(obstacle.kind)
-            marks.append(Box(*ring.min(axis=0).tolist(), *ring.max(axis=0).tolist()).grow(0.6))
-    return [kind for kind in Kind if kind in drawn], marks
-
-
-def _rooms(canvas: Canvas, view: View, storey: _Storey) -> None:
-    for omitted in storey.omitted:
-        if omitted.outline is not None:
-            canvas.areas(view.rings(omitted.outline), 0.3, dash="0.4 1.2")
-    for ceiling in storey.ceilings:
-        canvas.areas(view.rings(ceiling.zone.outline), _WALL)
-        if len(ceiling.zone.rooms) > 1:
-            for room in ceiling.zone.rooms:
-                canvas.areas(view.rings(room.outline), 0.2, dash="2 1")
-
-
-def _legend(canvas: Canvas, box: Box, kinds: Sequence[Kind], has_flags: bool) -> None:
-    entries: list[tuple[str, str]] = [
-        ("wall of a ceiling", "wall"),
-        ("main", "main"),
-        ("tee", "tee"),
-        ("hanger", "hanger"),
-        ("no ceiling (see list)", "omitted"),
-        ("wall, column", "solid"),
-        *((SYMBOL_WORDS[kind], kind.value) for kind in kinds),
-    ]
-    if has_flags:
-        entries.append(("finding, by number", "flag"))
-    x, y, size = box.left, box.top + 2.0, 2.4
-    for text, what in entries:
-        wide = 9.0 + widest([text], size) + 4.0
-        if x + wide > box.right and x > box.left:
-            x, y = box.left, y + 4.8
-        _sample(canvas, what, x, y)
-        canvas.put(Label(x=x + 8.5, y=y + 0.8, text=text, size=size))
-        x += wide
-
-
-def _sample(canvas: Canvas, what: str, x: float, y: float) -> None:
-    stroke = [[(x, y), (x + 7.0, y)]]
-    if what == "omitted":
-        canvas.lines(stroke, 0.3, dash="0.4 1.2")
-    elif what == "solid":
-        canvas.rectangle(Box(x, y - 1.0, x + 7.0, y + 1.0), 0.18, fill=_GREY)
-    elif what == "hanger":
-        draw_hangers(canvas, np.array([[x + 5.0, y]]), size=0.55)
-    elif what == "flag":
-        canvas.areas([[(x + 5.0, y + 1.3), (x + 3.7, y - 1.3), (x + 6.3, y - 1.3)]], 0.35, fill="#000")
-    elif what in ("wall", "main", "tee"):
-        canvas.lines(stroke, {"wall": _WALL, "main": _MAIN, "tee": _TEE}[what])
-    else:
-        draw_device(canvas, Kind(what), box_ring(x + 3.5, y - 1.5, 3.0))
-
-
-def _blocks(storey: _Storey, untagged: Sequence[str], findings: Sequence[Finding]) -> list[Block]:
-    blocks = []
-    if storey.findings:
-        names = {room.key: room.number or room.name for c in storey.ceilings for room in c.zone.rooms}
-        lines = []
-        for number, found in enumerate(storey.findings[:_MOST_FINDINGS], start=1):
-            where = names.get(found.room, "")
-            lines.append(f"{number}. {where + ': ' if where else ''}{told(found.message, storey.units)}")
-        if len(storey.findings) > _MOST_FINDINGS:
-            lines.append(f"... and {len(storey.findings) - _MOST_FINDINGS} more: see the record.")
-        blocks.append(Block(title="Findings that fail", lines=lines))
-    else:
-        blocks.append(Block(title="Findings that fail", lines=["None among the checks that were run."]))
-    unknown = sum(f.verdict is Verdict.UNKNOWN for f in findings)
-    if unknown:
-        blocks.append(Block(title="Not judged", lines=[f"{unknown} checks: the model lacks the data."]))
-    if storey.omitted:
-        lines = [f"{' '.join(t for t in (o.number, o.name) if t)}: {o.reason}" for o in storey.omitted]
-        blocks.append(Block(title="Rooms without a ceiling", lines=lines))
-    if untagged:
-        blocks.append(Block(title="Rooms too small for a tag", lines=list(untagged)))
-    return blocks
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sheet:
+    drawing: Drawing
+    view: View
     paper: Paper
-    plan: Box
-    column: Box
-    scale: int
+    furniture: Canvas
+    page: Canvas
+    plan_box: Box
+    layers: Layers
+    notes: tuple[str, ...]
+    stamp: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Words:
+class _Head:
     """The texts around the plan, and how lengths are printed."""
 
     title: str
     subtitle: str
     stamp: Mapping[str, str]
     units: str
-
-
-def _fit(paper: Paper, words: _Words, size: tuple[float, float]) -> _Sheet:
-    scratch = Canvas(paper.width, paper.height, "")
-    top = draw_head(scratch, words.title, words.subtitle)
-    bottom = draw_foot(scratch, words.stamp, caution_texts(is_short=True))
-    split = paper.width - MARGIN - _LIST_WIDTH
-    plan = Box(MARGIN, top, split - 4.0, bottom)
-    room = Box(plan.left + 4.0, plan.top + 4.0, plan.right - 4.0, plan.bottom - _BAR_HEIGHT - 4.0)
-    scale = pick_scale(*size, room) or SCALES[-1]
-    column = Box(split, top + 1.5, paper.width - MARGIN, bottom)
-    return _Sheet(paper=paper, plan=room, column=column, scale=scale)
-
-
-def _choose(words: _Words, size: tuple[float, float], blocks: Sequence[Block]) -> _Sheet:
-    """The smallest paper, from A3 up, on which the storey is at least at the usual scale and the list fits.
-
-    Where none reaches that scale, the one of the largest; the list gives way first.
-    """
-
-    def cost(sheet: _Sheet) -> tuple[int, int, float]:
-        left_over = flow_blocks(None, blocks, [sheet.column], _LIST_TEXT)
-        return max(sheet.scale, _GOOD_SCALE), left_over, sheet.paper.width * sheet.paper.height
-
-    return min((_fit(paper, words, size) for paper in _PAPERS), key=cost)
-
-
-def _subtitle(storey: _Storey, units: str) -> str:
-    systems = ", ".join(dict.fromkeys(c.system.title for c in storey.ceilings)) or "no ceiling"
-    return (
-        f"Reflected ceiling plan seen from above, same orientation as the floor plan and model. {systems}. "
-        f"Levels above each room's floor, to the underside of the grid; borders along / across the mains; "
-        f"both in {'mm' if units == 'mm' else 'feet and inches, to 1/16 in'}."
-    )
 
 
 def draw_storey(
@@ -264,8 +89,41 @@ def draw_storey(
     stamp: Mapping[str, str],
     units: str = "mm",
     north_deg: float | None = None,
+    layers: Layers | None = None,
 ) -> str:
-    """The plan of one storey as SVG text.
+    """The plan of one storey as SVG text; arguments as of `lay_out_storey`.
+
+    Shapes and texts of a ceiling are in groups with its key as `data-zone`; each room's
+    outline, without a fill of its own, is in one with class `room` and its key as
+    `data-room`, its tag in one with class `tag`; findings bear `data-finding`.
+    """
+    sheet = lay_out_storey(
+        storey,
+        ceilings,
+        rooms_without,
+        obstacles=obstacles,
+        findings=findings,
+        stamp=stamp,
+        units=units,
+        north_deg=north_deg,
+        layers=layers,
+    )
+    return write_svg([sheet.page])
+
+
+def lay_out_storey(
+    storey: str,
+    ceilings: Sequence[Ceiling],
+    rooms_without: Iterable[OmittedRoom] = (),
+    *,
+    obstacles: Sequence[Obstacle] = (),
+    findings: Sequence[Finding] = (),
+    stamp: Mapping[str, str],
+    units: str = "mm",
+    north_deg: float | None = None,
+    layers: Layers | None = None,
+) -> StoreySheet:
+    """The plan of one storey, for SVG, PDF and DXF.
 
     Args:
         storey: its name, for the title.
@@ -274,41 +132,220 @@ def draw_storey(
         obstacles: walls, columns and devices of this storey; other kinds are not drawn.
         findings: those of this storey; the failing ones are numbered in the given order.
         stamp: provenance, printed as it is.
-        units: "mm" or "ft-in", for the tags and the scale bar.
+        units: "mm" or "ft-in" (with a fraction: "ft-in/8"), for lengths, scale and paper.
         north_deg: direction of north in the model's plan, degrees counter-clockwise from
             the model's X axis; no arrow is drawn without it.
+        layers: names and line weights of the parts, ours without it.
     """
-    failing = [f for f in findings if f.verdict is Verdict.FAIL]
-    things = _Storey(
-        ceilings=ceilings, omitted=tuple(rooms_without), obstacles=obstacles, findings=failing, units=units
+    layers = layers if layers is not None else read_layers()
+    failing = tuple(f for f in findings if f.verdict is Verdict.FAIL)
+    things = Storey(
+        ceilings=ceilings, omitted=tuple(rooms_without), obstacles=obstacles, failing=failing, units=units
     )
-    title = f"{storey or 'Storey'} - ceilings"
-    words = _Words(title=title, subtitle=_subtitle(things, units), stamp=stamp, units=units)
-    extent = _extent(things)
+    kinds = find_kinds(ceilings)
+    head = _Head(
+        title=f"{storey or 'Storey'} - reflected ceiling plan",
+        subtitle=_subtitle(units),
+        stamp=stamp,
+        units=units,
+    )
+    extent = find_extent(things)
     size = (extent[2] - extent[0], extent[3] - extent[1])
-    sheet = _choose(words, size, _blocks(things, (), findings))
-    canvas = Canvas(sheet.paper.width, sheet.paper.height, title)
-    draw_head(canvas, title, words.subtitle)
-    draw_foot(canvas, stamp, caution_texts(is_short=True))
-    if north_deg is not None:
-        draw_north(canvas, north_deg)
-    y = sheet.plan.bottom + 4.0 + 5.5
-    right = draw_scale_bar(canvas, MARGIN + 2.0, y, sheet.scale, units)
-    view = View(
+    blocks = _blocks(things, kinds, (), findings)
+    fit = _choose(head, size, blocks, things)
+    view = _view(fit, extent)
+    page = Canvas(fit.paper.width, fit.paper.height, head.title)
+    content, left = _place_words(page, view, things, kinds, fit)
+    furniture = Canvas(fit.paper.width, fit.paper.height, head.title)
+    _furnish(furniture, head, fit, content, north_deg, layers)
+    _list(furniture, _blocks(things, kinds, left, findings), fit.column)
+    page = Canvas(fit.paper.width, fit.paper.height, head.title)
+    _paint_rooms(page, view, ceilings)
+    paint(page, view, content, layers)
+    page.shapes += furniture.shapes
+    page.texts += furniture.texts
+    drawing = Drawing(title=head.title, scale=fit.scale, units=units, extent=extent, things=content)
+    return StoreySheet(
+        drawing=drawing,
+        view=view,
+        paper=fit.paper,
+        furniture=furniture,
+        page=page,
+        plan_box=fit.plan.grow(4.0),
+        layers=layers,
+        notes=(head.subtitle, *kinds.lines),
+        stamp=stamp,
+    )
+
+
+def _subtitle(units: str) -> str:
+    told_in = "mm" if is_metric(units) else f"feet and inches, to 1/{fraction_of(units)} in"
+    return (
+        "Ceiling as in a mirror on the floor: same orientation as the floor plan and model, left stays left. "
+        "Levels (+) above each room's floor, to the underside of the grid; C1, C2 ... as listed. "
+        f"Lengths in {told_in}, each rounded once."
+    )
+
+
+def _choose(head: _Head, size: tuple[float, float], blocks: Sequence[Block], storey: Storey) -> Fit:
+    parts = legend_parts(find_things(storey, 100.0))
+
+    def frame(paper: Paper) -> tuple[float, float]:
+        scratch = Canvas(paper.width, paper.height, "")
+        top = draw_head(scratch, head.title, head.subtitle)
+        return top, draw_foot(scratch, head.stamp, caution_texts(is_short=True))
+
+    return choose_fit(
+        head.units,
+        size,
+        frame,
+        lambda width: legend_height(parts, width) + 5.0,
+        lambda column: flow_blocks(None, blocks, [column], _LIST_TEXT),
+    )
+
+
+def _view(fit: Fit, extent: tuple[float, float, float, float]) -> View:
+    """The storey in the middle of the box for the plan."""
+    width, height = extent[2] - extent[0], extent[3] - extent[1]
+    return View(
         frame=Frame(x=0.0, y=0.0),
-        scale=sheet.scale,
+        scale=fit.scale,
         u=extent[0],
         v=extent[1],
-        x=sheet.plan.left + (sheet.plan.width - size[0] / sheet.scale) / 2,
-        y=sheet.plan.top + (sheet.plan.height + size[1] / sheet.scale) / 2,
+        x=fit.plan.left + (fit.plan.width - width / fit.scale) / 2,
+        y=fit.plan.top + (fit.plan.height + height / fit.scale) / 2,
     )
-    kinds, marks = _draw_things(canvas, view, things, extent)
-    _legend(canvas, Box(right + 4.0, y - 4.0, sheet.plan.right, y + 10.0), kinds, bool(failing))
-    untagged = draw_tags(
-        canvas, view, ceilings, [(o.number, o.name, o.outline) for o in things.omitted], marks, units
+
+
+def _place_words(
+    board: Canvas, view: View, storey: Storey, kinds: CeilingKinds, fit: Fit
+) -> tuple[tuple[Thing, ...], list[str]]:
+    """All things with their words in places where none meets another, and what found no place."""
+    bare = find_things(storey, view.scale)
+    marks = _reserve(board, view, bare)
+    things = [_flagged(board, view, thing) for thing in bare]
+    board.reserve(Box(0.0, 0.0, board.page.right, fit.plan.top - 6.0))
+    board.reserve(Box(0.0, fit.plan.bottom + 6.0, board.page.right, board.page.bottom))
+    board.reserve(Box(fit.plan.right + 3.0, 0.0, board.page.right, board.page.bottom))
+    outside = _outside(view, storey, fit)
+    left: list[str] = []
+    tags: list[Tag] = []
+    for wish in tag_wishes(storey, kinds):
+        tag, is_whole = place_tag(board, view, wish, marks, outside)
+        tags += [tag] if tag is not None else []
+        if not is_whole:
+            left.append(", ".join(text for _, text in wish.lines))
+    for ceiling in storey.ceilings:
+        lines, missing = place_dimensions(board, view, ceiling, storey.units, marks)
+        things += lines
+        if missing:
+            names = "+".join(room.number or room.name for room in ceiling.zone.rooms)
+            left.append(f"{names}: borders not drawn for want of space: {', '.join(missing)}")
+    return (*things, *tags), left
+
+
+def _outside(view: View, storey: Storey, fit: Fit) -> BaseGeometry:
+    """Where there is no room on the paper of the plan."""
+    page = shapely.box(fit.plan.left, fit.plan.top - 5.0, fit.plan.right, fit.plan.bottom + 5.0)
+    rooms = [shapely.Polygon(view.rings(c.zone.outline)[0]).buffer(2.0) for c in storey.ceilings]
+    rest = page.difference(shapely.union_all(rooms))
+    shapely.prepare(rest)
+    return rest
+
+
+def _flagged(board: Canvas, view: View, thing: Thing) -> Thing:
+    """A finding's pointer with its number where there is room for it."""
+    if not isinstance(thing, Mark) or thing.part is not Part.FINDING:
+        return thing
+    ((x, y),) = view.paper([thing.point]).tolist()
+    text = dict(thing.facts)["NUMBER"]
+    spots = [(1.8, -0.4), (-1.8, -0.4), (1.8, 2.6), (-1.8, 2.6), (1.8, -3.4), (-1.8, -3.4)]
+    label = board.put_first_free(
+        Label(
+            x=x + dx, y=y + dy, text=text, size=_FLAG_TEXT, anchor="start" if dx > 0 else "end", is_bold=True
+        )
+        for dx, dy in spots
     )
-    _list(canvas, _blocks(things, untagged, findings), sheet.column)
-    return canvas.to_text()
+    return thing if label is None else replace(thing, words=words_of(label, view))
+
+
+_AVOIDED = (Part.LIGHT, Part.AIR_TERMINAL, Part.SPRINKLER, Part.DETECTOR, Part.DEVICE, Part.FINDING)
+
+
+def _reserve(board: Canvas, view: View, things: Sequence[Thing]) -> list[Box]:
+    """Boxes of the symbols that words shall keep clear of; letters in symbols are kept clear at once."""
+    marks = []
+    for thing in things:
+        if isinstance(thing, Mark) and thing.part in _AVOIDED:
+            ring = view.paper(corners_of(thing, view.scale))
+            if thing.part is Part.FINDING:
+                ring = ring - [0.0, thing.size[1] / 2]
+            marks.append(Box(*ring.min(axis=0).tolist(), *ring.max(axis=0).tolist()).grow(0.6))
+            if (letter := letter_of(thing, view)) is not None:
+                board.reserve(letter.box)
+    return marks
+
+
+def _paint_rooms(page: Canvas, view: View, ceilings: Sequence[Ceiling]) -> None:
+    """Each room's outline without a line or a fill of its own, for programs that show the plan."""
+    for ceiling in ceilings:
+        for room in ceiling.zone.rooms:
+            page.belongs = (
+                ("class", "room"),
+                ("data-zone", ceiling.key),
+                ("data-room", room.key),
+                ("data-number", room.number),
+            )
+            shape = room.outline if len(ceiling.zone.rooms) > 1 else ceiling.zone.outline
+            page.areas(view.rings(shape), 0.0)
+    page.belongs = ()
+
+
+def _furnish(
+    canvas: Canvas,
+    head: _Head,
+    fit: Fit,
+    content: Sequence[Thing],
+    north_deg: float | None,
+    layers: Layers,
+) -> None:
+    draw_head(canvas, head.title, head.subtitle)
+    draw_foot(canvas, head.stamp, caution_texts(is_short=True))
+    if north_deg is not None:
+        draw_north(canvas, north_deg)
+    y = fit.legend.top + 3.0
+    draw_scale_bar(canvas, MARGIN + 2.0, y, fit.scale, head.units)
+    draw_legend(canvas, fit.legend, legend_parts(content), layers)
+
+
+def _blocks(
+    storey: Storey, kinds: CeilingKinds, left: Sequence[str], findings: Sequence[Finding]
+) -> list[Block]:
+    blocks = [Block(title="Ceilings", lines=kinds.lines)] if kinds.lines else []
+    blocks.append(Block(title="Findings that fail", lines=_finding_lines(storey)))
+    unknown = sum(f.verdict is Verdict.UNKNOWN for f in findings)
+    if unknown:
+        checks = "1 check" if unknown == 1 else f"{unknown} checks"
+        blocks.append(Block(title="Not judged", lines=[f"{checks}: the model lacks the data."]))
+    if storey.omitted:
+        lines = [f"{' '.join(t for t in (o.number, o.name) if t)}: {o.reason}" for o in storey.omitted]
+        blocks.append(Block(title="Rooms without a ceiling", lines=lines))
+    if left:
+        blocks.append(Block(title="Rooms with too little space on the plan", lines=list(left)))
+    return blocks
+
+
+def _finding_lines(storey: Storey) -> list[str]:
+    if not storey.failing:
+        return ["None among the checks that were run."]
+    names = {room.key: room.number or room.name for c in storey.ceilings for room in c.zone.rooms}
+    lines = []
+    for number, found in enumerate(storey.failing[:_MOST_FINDINGS], start=1):
+        where = names.get(found.room, "")
+        lines.append(f"{number}. {where + ': ' if where else ''}{told(found.message, storey.units)}")
+    if len(storey.failing) > _MOST_FINDINGS:
+        lines.append(f"... and {len(storey.failing) - _MOST_FINDINGS} more: see the record.")
+    return lines
 
 
 def _list(canvas: Canvas, blocks: Sequence[Block], column: Box) -> None:
@@ -321,19 +358,3 @@ def _list(canvas: Canvas, blocks: Sequence[Block], column: Box) -> None:
         text = f"... and {lost} lines more: see the record."
         canvas.put(Label(x=column.left, y=column.bottom + 0.8 * note_height, text=text, size=_LIST_TEXT))
     flow_blocks(canvas, blocks, [column], _LIST_TEXT)
-
-
-def _draw_things(
-    canvas: Canvas, view: View, storey: _Storey, extent: tuple[float, float, float, float]
-) -> tuple[list[Kind], list[Box]]:
-    _solids(canvas, view, storey, extent)
-    for ceiling in storey.ceilings:
-        _grid(canvas, view, ceiling)
-    kinds, marks = _devices(canvas, view, storey)
-    _rooms(canvas, view, storey)
-    for number, finding in enumerate(storey.findings, start=1):
-        if finding.point is not None:
-            x, y = view.paper([finding.point[:2]])[0].tolist()
-            draw_flag(canvas, x, y, number)
-            marks.append(Box(x - 1.4, y - 2.8, x + 1.4, y + 0.2))
-    return kinds, marks

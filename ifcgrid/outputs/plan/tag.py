@@ -1,49 +1,56 @@
-"""Room tags of a storey's plan: number, name, level and borders, as large as the room allows."""
+"""Room tags of a storey's plan: number, name, height and kind of ceiling, as large as the room allows."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from ifcgrid.domain import tolerance
-from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.room import Room
-from ifcgrid.outputs.paper.dimension import format_length
 from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View
 from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text
+from ifcgrid.outputs.plan.drawing import Tag
+from ifcgrid.outputs.plan.paint import words_of
 
-__all__ = ["draw_tags"]
+__all__ = ["Wish", "place_tag"]
 
 _SIZES = (3.6, 3.0, 2.6, LEAST_TEXT)
 _LONGEST_NAME = 46.0
-_BORDER = "border "
+_REACH = 70.0
+"""How far from its room a tag with a leader may stand, in mm on paper."""
 
 
-def _border(low: float, high: float, module: float, units: str) -> str:
-    """The strips at both ends of an axis, one number when they are printed alike."""
-    first = tolerance.floor_div(low, module) + 1
-    last = tolerance.ceil_div(high, module) - 1
-    if first > last:
-        return format_length(high - low, units)
-    ends = [format_length(x, units) for x in (first * module - low, high - last * module)]
-    return ends[0] if ends[0] == ends[1] else ("-" if units == "mm" else " to ").join(ends)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What a tag shall say: lines by tag, the room's number first; `facts` are not shown."""
+
+    room: str
+    outline: Polygon | MultiPolygon
+    lines: tuple[tuple[str, str], ...]
+    facts: tuple[tuple[str, str], ...] = ()
+    zone: str = ""
 
 
-def _tag_lines(ceiling: Ceiling, room: Room, units: str) -> list[str]:
-    layout = ceiling.layout
-    u0, v0, u1, v1 = layout.frame.shape_to_local(room.outline).bounds
-    lines = [room.number or room.name]
-    if room.number and room.name:
-        lines.append(room.name)
-    if room.height is not None:
-        lines.append(f"+{format_length(room.height.value, units)}")
-    along, across = _border(u0, u1, layout.along, units), _border(v0, v1, layout.across, units)
-    lines.append(f"{_BORDER}{along} / {across}")
-    return lines
+def place_tag(
+    canvas: Canvas, view: View, wish: Wish, marks: Sequence[Box], outside: Any
+) -> tuple[Tag | None, bool]:
+    """The tag in its place, and whether it says everything.
+
+    In the room and clear of marks where that is possible, then in the room; then its number
+    alone in the room; then its number beside the room with a leader, rather on what
+    `outside` holds (paper). Its box is kept clear from then on. None when no place is left.
+    """
+    near = _marks_in(view, wish.outline, marks)
+    for sizes, clear in ((_SIZES, near), (_SIZES[2:], [])):
+        if (tag := _inside(canvas, view, wish, wish.lines, sizes, clear)) is not None:
+            return tag, not any(words.text.endswith("…") for _, words in tag.lines)
+    number = wish.lines[:1]
+    if (tag := _inside(canvas, view, wish, number, _SIZES[1:], [])) is not None:
+        return tag, len(wish.lines) == 1
+    return _beside(canvas, view, wish, outside), False
 
 
 def _centres(shape: Polygon | MultiPolygon) -> Iterator[tuple[float, float]]:
@@ -63,50 +70,101 @@ def _centres(shape: Polygon | MultiPolygon) -> Iterator[tuple[float, float]]:
     yield from (point for point, is_inside in zip(near, inside, strict=True) if is_inside)
 
 
-def _stack(x: float, y: float, lines: Sequence[str], size: float) -> list[Label]:
+def _stack(x: float, y: float, lines: Sequence[tuple[str, str]], size: float) -> list[tuple[str, Label]]:
     """Lines centred on (x, y), the first one bold."""
     step = size * 1.25
     top = y - step * (len(lines) - 1) / 2
-    return [centre_label(x, top + k * step, text, size, is_bold=k == 0) for k, text in enumerate(lines)]
+    return [
+        (name, centre_label(x, top + k * step, text, size, is_bold=k == 0))
+        for k, (name, text) in enumerate(lines)
+    ]
 
 
-def _try(
+def _fitted(lines: Sequence[tuple[str, str]], size: float) -> list[tuple[str, str]]:
+    return [(name, fit_text(text, _LONGEST_NAME, size, is_bold=True)) for name, text in lines]
+
+
+def _half_size(lines: Sequence[tuple[str, str]], size: float) -> tuple[float, float]:
+    """Half the width and half the height of lines stacked around a point."""
+    boxes = [label.box for _, label in _stack(0.0, 0.0, lines, size)]
+    reach = max(max(-box.top for box in boxes), max(box.bottom for box in boxes))
+    return max(box.right for box in boxes), reach
+
+
+def _inside(
     canvas: Canvas,
     view: View,
-    shape: Any,
-    lines: Sequence[str],
+    wish: Wish,
+    lines: Sequence[tuple[str, str]],
     sizes: Sequence[float],
-    marks: Sequence[Box] = (),
-) -> bool:
-    """Set the lines inside the shape and clear of the marks, in the largest size for which there is room."""
-    rings = [view.rings(part) for part in getattr(shape, "geoms", [shape])]
+    marks: Sequence[Box],
+) -> Tag | None:
+    """The lines inside the room and clear of marks, in the largest size for which there is room."""
+    rings = [view.rings(part) for part in getattr(wish.outline, "geoms", [wish.outline])]
     paper = shapely.MultiPolygon([shapely.Polygon(r[0], r[1:]) for r in rings])
     shapely.prepare(paper)
-    spots = view.paper(list(_centres(shape)))
+    spots = view.paper(list(_centres(wish.outline)))
     for size in sizes:
-        short = [_fitted(line, size) for line in lines]
-        half_width, half_height = _half_size(short, size)
-        reach = np.array([half_width, half_height])
+        short = _fitted(lines, size)
+        reach = np.array(_half_size(short, size))
         blocks = shapely.box(*(spots - reach).T, *(spots + reach).T)
         for x, y in spots[shapely.contains(paper, blocks)].tolist():
-            around = Box(x - half_width, y - half_height, x + half_width, y + half_height)
+            around = Box(x - reach[0], y - reach[1], x + reach[0], y + reach[1])
             if canvas.is_free(around) and not any(around.meets(mark) for mark in marks):
-                canvas.rectangle(around.grow(-0.2), 0.0, fill="#fff")
-                for label in _stack(x, y, short, size):
-                    canvas.put(label)
-                return True
-    return False
+                return _made(canvas, view, wish, _stack(x, y, short, size), around.grow(-0.2))
+    return None
 
 
-def _fitted(line: str, size: float) -> str:
-    """Names may be cut; what is to be built may not."""
-    return line if line.startswith(_BORDER) else fit_text(line, _LONGEST_NAME, size, is_bold=True)
+def _beside(canvas: Canvas, view: View, wish: Wish, outside: Any) -> Tag | None:
+    """The number beside the room, with a leader into it."""
+    size = LEAST_TEXT
+    lines = _fitted(wish.lines[:1], size)
+    half_width, half_height = _half_size(lines, size)
+    (x, y) = view.paper([next(_centres(wish.outline))])[0].tolist()
+    spots = [
+        (x + reach * np.cos(turn), y + reach * np.sin(turn))
+        for reach in np.arange(5.0, _REACH, 2.5).tolist()
+        for turn in (np.arange(16) * np.pi / 8).tolist()
+    ]
+    boxes = [
+        Box(a - half_width, b - half_height, a + half_width, b + half_height).grow(0.5) for a, b in spots
+    ]
+    is_out = shapely.contains(outside, [shapely.box(b.left, b.top, b.right, b.bottom) for b in boxes])
+    free = [k for k, box in enumerate(boxes) if canvas.is_free(box)]
+    for k in sorted(free, key=lambda k: (not is_out[k], k))[:1]:
+        labels = _stack(float(spots[k][0]), float(spots[k][1]), lines, size)
+        start = _edge_towards(boxes[k], x, y)
+        return _made(canvas, view, wish, labels, boxes[k], leader=(start, (x, y)))
+    return None
 
 
-def _half_size(lines: Sequence[str], size: float) -> tuple[float, float]:
-    """Half the width and half the height of lines stacked around a point."""
-    boxes = [label.box for label in _stack(0.0, 0.0, lines, size)]
-    return max(box.right for box in boxes), max(box.bottom for box in boxes)
+def _edge_towards(box: Box, x: float, y: float) -> tuple[float, float]:
+    """The point of a box's edge that is nearest to a place outside it."""
+    return min(max(x, box.left), box.right), min(max(y, box.top), box.bottom)
+
+
+def _made(
+    canvas: Canvas,
+    view: View,
+    wish: Wish,
+    labels: Sequence[tuple[str, Label]],
+    around: Box,
+    leader: tuple[tuple[float, float], ...] = (),
+) -> Tag:
+    canvas.reserve(around.grow(0.2))
+
+    def back(x: float, y: float) -> tuple[float, float]:
+        return words_of(Label(x=x, y=y, text="", size=1.0), view).point
+
+    (x0, y1), (x1, y0) = back(around.left, around.top), back(around.right, around.bottom)
+    return Tag(
+        room=wish.room,
+        lines=tuple((name, words_of(label, view)) for name, label in labels),
+        mask=(x0, y0, x1, y1),
+        leader=tuple(back(*point) for point in leader),
+        facts=wish.facts,
+        zone=wish.zone,
+    )
 
 
 def _marks_in(view: View, shape: Any, marks: Sequence[Box]) -> list[Box]:
@@ -115,31 +173,3 @@ def _marks_in(view: View, shape: Any, marks: Sequence[Box]) -> list[Box]:
     (x0, y0), (x1, y1) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
     around = Box(x0, y0, x1, y1)
     return [mark for mark in marks if mark.meets(around)]
-
-
-def draw_tags(
-    canvas: Canvas,
-    view: View,
-    ceilings: Sequence[Ceiling],
-    omitted: Sequence[tuple[str, str, Polygon | MultiPolygon | None]],
-    marks: Sequence[Box] = (),
-    units: str = "mm",
-) -> list[str]:
-    """Tag every room and return, as one line each, the tags that found no place or had to be cut short."""
-    left: list[str] = []
-    for ceiling in ceilings:
-        for room in ceiling.zone.rooms:
-            lines = _tag_lines(ceiling, room, units)
-            rather = _marks_in(view, room.outline, marks)
-            if not _try(canvas, view, room.outline, lines, _SIZES, rather) and not _try(
-                canvas, view, room.outline, lines, _SIZES[2:]
-            ):
-                # The number alone marks the place; the list says the rest.
-                _try(canvas, view, room.outline, lines[:1], _SIZES[1:])
-                left.append(", ".join(lines))
-    for number, name, outline in omitted:
-        if outline is not None:
-            words = [text for text in (number or name, "no ceiling") if text]
-            if not _try(canvas, view, outline, words, _SIZES[1:]):
-                _try(canvas, view, outline, words[:1], _SIZES[1:])
-    return left

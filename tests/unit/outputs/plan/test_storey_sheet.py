@@ -125,27 +125,33 @@ def test_no_two_texts_overlap_and_all_stand_on_the_page(plan: str) -> None:
     assert all(Box(0, 0, width, height).holds(label.box) for label in texts_of(plan))
 
 
-def test_every_room_is_tagged_with_number_name_level_and_border(plan: str) -> None:
+def test_every_room_is_tagged_with_number_name_level_and_kind_of_ceiling(plan: str) -> None:
     words = words_of(plan)
     for tag in (
-        "101 Reading room +2700 border 350 / 335",
-        "103 Story room +2700 border 300 / 600",
-        "104 Corridor +2700 border 550-150 / 450",
-        "106 Wing +2700 border 355 / 500",
+        "101 Reading room +2700 C1",
+        "102 Loans +2700 C1",
+        "103 Story room +2700 C1",
+        "104 Corridor +2700 C1",
+        "106 Wing +2700 C1",
     ):
         assert tag in words
-    assert "213-538 / 300" in words
+
+
+def test_the_list_says_what_each_kind_of_ceiling_is(plan: str) -> None:
+    ceiling = storey()[0]
+    assert f"C1: {ceiling.system.title}." in words_of(plan)
+    assert f"lay-in panels {ceiling.system.panel_thickness:g} mm thick" in words_of(plan)
 
 
 def test_a_room_too_small_for_its_tag_is_in_the_list(plan: str) -> None:
-    assert "107, Duct, +2700, border 500 / 600" in words_of(plan)
+    assert "107, Duct, +2700 C1" in words_of(plan)
 
 
 def test_rooms_without_a_ceiling_are_listed_with_their_reason(plan: str) -> None:
     words = words_of(plan)
     assert "108 Shaft: a shaft" in words
     assert "109 Stair: no body" in words
-    assert 'stroke-dasharray="0.4 1.2"' in plan
+    assert 'stroke-dasharray="0.25 1.35"' in plan  # dots on the one whose outline is known
 
 
 def test_failing_findings_are_numbered_and_others_are_not(plan: str) -> None:
@@ -249,9 +255,10 @@ def test_in_feet_and_inches_every_length_is_in_them() -> None:
     )
     words = words_of(svg)
     assert "+8'-10 5/16\"" in words  # 2700 mm
-    assert "border 1'-1 3/4\" / 1'-1 3/16\"" in words  # 350 / 335 mm
+    assert "1'-1 3/4\"" in words  # 350 mm
+    assert "1'-1 3/16\"" in words  # 335 mm
     assert 'duct 2" too low' in words
-    assert "both in feet and inches" in words
+    assert "Lengths in feet and inches, to 1/16 in" in words
     assert crossing_texts(svg) == []
 
 

@@ -1,0 +1,218 @@
+"""Dimensions of the borders on a storey's plan: wall face to first grid line, at every straight wall.
+
+What lies on the module needs no dimension (common practice, no source): with the borders a
+grid is tied to its walls in both directions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from ifcgrid.domain import tolerance
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.layout import Border
+from ifcgrid.domain.wall_runs import wall_runs
+from ifcgrid.outputs.paper.dimension import format_length, round_length
+from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, measure_text
+from ifcgrid.outputs.plan.drawing import DimensionLine
+from ifcgrid.outputs.plan.paint import words_of
+
+__all__ = ["place_dimensions"]
+
+_SHORTEST_WALL = 300.0
+"""Walls shorter than this, in mm, are not dimensioned: their border follows from their neighbours'."""
+
+_MOST_PLACES = 14
+_CLEAR = 0.45
+_Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Place:
+    """One place at which a border may be dimensioned: wall face and grid line, in model coordinates."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wanted:
+    """One dimension that is wanted, with its places from the best on."""
+
+    edge: tuple[int, int]
+    places: tuple[_Place, ...]
+
+
+def place_dimensions(
+    canvas: Canvas, view: View, ceiling: Ceiling, units: str, marks: Sequence[Box]
+) -> tuple[list[DimensionLine], list[str]]:
+    """The dimensions of a ceiling's borders, and as text those for which there was no room.
+
+    Texts keep clear of what is on the canvas, and of `marks` where they can; each is kept
+    clear from then on.
+    """
+    found: list[DimensionLine] = []
+    left: list[str] = []
+    for wanted in _wanted(ceiling):
+        length = _length(wanted.places[0])
+        line = _first_free(canvas, view, wanted, units, marks, ceiling.key)
+        if line is None:
+            line = _first_free(canvas, view, wanted, units, (), ceiling.key)
+        if line is None:
+            left.append(format_length(length, units))
+        else:
+            found.append(line)
+    return found, left
+
+
+def _length(place: _Place) -> float:
+    return float(np.hypot(place.end[0] - place.start[0], place.end[1] - place.start[1]))
+
+
+def _wanted(ceiling: Ceiling) -> Iterator[_Wanted]:
+    """One dimension a wall, two where it tapers or its rows are shifted; walls in one line have one."""
+    local = ceiling.layout.frame.shape_to_local(ceiling.zone.outline)
+    shapely.prepare(local)
+    straight = _straight_edges(ceiling.zone.outline)
+    seen: set[tuple[str, int, int]] = set()
+    borders = [b for b in ceiling.layout.borders if b.ring == 0 and b.edge in straight]
+    for border in sorted(borders, key=lambda b: (-b.length, b.edge)):
+        if border.axis == "oblique" or border.length < _SHORTEST_WALL:
+            continue
+        places = [p for p in _places(ceiling, border, local) if p is not None]
+        for group in _groups(places, border, ceiling):
+            ends = ceiling.layout.frame.to_local([group[0].start, group[0].end])
+            across = int(border.axis == "v")
+            name = (border.axis, round(float(ends[0, across])), round(float(ends[1, across])))
+            if name not in seen:
+                seen.add(name)
+                yield _Wanted(edge=(border.ring, border.edge), places=tuple(group))
+
+
+def _straight_edges(outline: Polygon) -> set[int]:
+    points = np.asarray(outline.exterior.coords)[:-1]
+    return {edge for edges, is_curve in wall_runs(points) if not is_curve for edge in edges}
+
+
+def _groups(places: list[_Place], border: Border, ceiling: Ceiling) -> list[list[_Place]]:
+    """Places of one printed length each: all of a plain wall, both ends of one that tapers."""
+    if not places:
+        return []
+    if border.greatest - border.least <= tolerance.SHORTEST_EDGE:
+        return [places]
+    if ceiling.layout.row_shift and border.axis == "u":
+        by_length: dict[float, list[_Place]] = {}
+        for place in places:
+            by_length.setdefault(round_length(_length(place), "mm"), []).append(place)
+        return [by_length[length] for length in sorted(by_length)][:2]
+    start = np.array(border.start)
+    along = sorted(places, key=lambda p: float(np.hypot(*(np.array(p.start) - start))))
+    half = len(along) // 2
+    return [along[: max(half, 1)], along[::-1][:half]] if half else [along]
+
+
+def _places(ceiling: Ceiling, border: Border, room: Polygon) -> Iterator[_Place | None]:
+    """Places along a wall, in the middle of its panels, from the wall's middle outwards."""
+    layout = ceiling.layout
+    start, end = layout.frame.to_local([border.start, border.end])
+    axis = 0 if border.axis == "u" else 1
+    low, high = sorted((float(start[1 - axis]), float(end[1 - axis])))
+    step = layout.across if axis == 0 else layout.along
+    middle = (low + high) / 2
+    numbers = np.arange(np.floor(low / step), np.ceil(high / step) + 1)
+    spots = [float(k) for k in (numbers + 0.5) * step if low + 50.0 <= k <= high - 50.0]
+    spots = sorted(spots, key=lambda t: (abs(t - middle), t))
+    if border.greatest - border.least <= tolerance.SHORTEST_EDGE:
+        spots = spots[:_MOST_PLACES]
+    for spot in spots or [middle]:
+        yield _place(ceiling, (start, end), axis, spot, border, room)
+
+
+def _place(
+    ceiling: Ceiling, wall: tuple[_Floats, _Floats], axis: int, spot: float, border: Border, room: Polygon
+) -> _Place | None:
+    layout = ceiling.layout
+    start, end = wall
+    run = float(end[1 - axis] - start[1 - axis])
+    if abs(run) <= tolerance.SHORTEST_EDGE:
+        return None
+    face = float(start[axis] + (end[axis] - start[axis]) * (spot - start[1 - axis]) / run)
+    inwards = _inwards(room, face, spot, axis)
+    if inwards == 0:
+        return None
+    module = layout.along if axis == 0 else layout.across
+    shift = layout.row_offset(tolerance.floor_div(spot, layout.across)) if axis == 0 else 0.0
+    number = (
+        tolerance.floor_div(face - shift, module) + 1
+        if inwards > 0
+        else tolerance.ceil_div(face - shift, module) - 1
+    )
+    line = number * module + shift
+    width = abs(line - face)
+    if not border.least - tolerance.CUT <= width <= border.greatest + tolerance.CUT:
+        return None
+    ends = [(face, spot), (line, spot)] if axis == 0 else [(spot, face), (spot, line)]
+    if not room.buffer(tolerance.SHORTEST_EDGE).covers(shapely.LineString(ends)):
+        return None
+    (x0, y0), (x1, y1) = layout.frame.to_world(ends).tolist()
+    return _Place(start=(x0, y0), end=(x1, y1))
+
+
+def _inwards(room: Polygon, face: float, spot: float, axis: int) -> int:
+    """1 or -1: the way along the axis that leads from the wall into the room; 0 when neither does."""
+    for way in (1, -1):
+        beside = face + way * tolerance.SHORTEST_EDGE
+        point = (beside, spot) if axis == 0 else (spot, beside)
+        if room.contains(shapely.Point(point)):
+            return way
+    return 0
+
+
+def _first_free(
+    canvas: Canvas, view: View, wanted: _Wanted, units: str, marks: Sequence[Box], zone: str
+) -> DimensionLine | None:
+    for place in wanted.places:
+        text = format_length(_length(place), units)
+        ends = view.paper([place.start, place.end])
+        stroke = Box(*ends.min(axis=0).tolist(), *ends.max(axis=0).tolist()).grow(0.3)
+        if any(stroke.meets(mark) for mark in marks):
+            continue
+        for label in _labels(ends, text):
+            if canvas.is_free(label.box) and not any(label.box.meets(mark) for mark in marks):
+                canvas.reserve(label.box)
+                canvas.reserve(stroke)
+                return DimensionLine(
+                    start=place.start,
+                    end=place.end,
+                    words=words_of(label, view),
+                    edge=wanted.edge,
+                    zone=zone,
+                )
+    return None
+
+
+def _labels(ends: _Floats, text: str) -> Iterator[Label]:
+    """Level texts beside a dimension line on paper, the wall's face first, from the best on."""
+    size = LEAST_TEXT
+    (x0, y0), (x1, y1) = ends.tolist()
+    half, high = measure_text(text, size) / 2, size * 0.55
+    way_x, way_y = (1.0 if x1 >= x0 else -1.0), (1.0 if y1 >= y0 else -1.0)
+    x, y = (x0 + x1) / 2, (y0 + y1) / 2
+    if abs(x1 - x0) >= abs(y1 - y0):
+        # A text wider than its dimension begins at the wall and reaches into the room.
+        inner = x if abs(x1 - x0) >= 2 * half + 2 * _CLEAR else x0 + way_x * (half + _CLEAR)
+        yield centre_label(inner, y - high - _CLEAR, text, size)
+        yield centre_label(inner, y + high + _CLEAR, text, size)
+        yield centre_label(x1 + way_x * (half + 1.2), y1, text, size)
+    else:
+        inner = y if abs(y1 - y0) >= 2 * high else y0 + way_y * (high + _CLEAR)
+        yield centre_label(x + half + 2 * _CLEAR, inner, text, size)
+        yield centre_label(x - half - 2 * _CLEAR, inner, text, size)
+        yield centre_label(x1, y1 + way_y * (high + 1.2), text, size)

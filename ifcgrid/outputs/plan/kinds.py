@@ -1,0 +1,72 @@
+"""The kinds of ceiling on a plan, C1, C2 ..., and what each room's tag says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.outputs.paper.dimension import format_length, told
+from ifcgrid.outputs.plan.content import Storey
+from ifcgrid.outputs.plan.tag import Wish
+
+__all__ = ["CeilingKinds", "find_kinds", "tag_wishes"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CeilingKinds:
+    """The mark of each ceiling by its key, and one line a kind: its system and its finish."""
+
+    mark: Mapping[str, str]
+    finish: Mapping[str, str]
+    lines: Sequence[str]
+
+
+def _finish(ceiling: Ceiling) -> str:
+    names = [room.covering.name for room in ceiling.zone.rooms if room.covering is not None]
+    if names:
+        return f"as the model's ceiling '{names[0] or 'without a name'}'"
+    return f"lay-in panels {ceiling.system.panel_thickness:g} mm thick, else not in the model"
+
+
+def find_kinds(ceilings: Sequence[Ceiling]) -> CeilingKinds:
+    """Ceilings of one system and one finish are of one kind, numbered as they first occur."""
+    seen: dict[tuple[str, str], str] = {}
+    mark, finish, lines = {}, {}, []
+    for ceiling in ceilings:
+        kind = (ceiling.system.id, _finish(ceiling))
+        if kind not in seen:
+            seen[kind] = f"C{len(seen) + 1}"
+            lines.append(f"{seen[kind]}: {ceiling.system.title}. Finish: {kind[1]}.")
+        mark[ceiling.key], finish[ceiling.key] = seen[kind], kind[1]
+    return CeilingKinds(mark=mark, finish=finish, lines=tuple(lines))
+
+
+def tag_wishes(storey: Storey, kinds: CeilingKinds) -> Iterator[Wish]:
+    """What the tag of every room says, those with a ceiling first."""
+    for ceiling in storey.ceilings:
+        for room in ceiling.zone.rooms:
+            lines = [("NUMBER", room.number or room.name or room.key)]
+            if room.number and room.name:
+                lines.append(("NAME", room.name))
+            height = ceiling.zone.level - room.floor
+            lines.append(("CEILING", f"+{format_length(height, storey.units)}  {kinds.mark[ceiling.key]}"))
+            shape = room.outline if len(ceiling.zone.rooms) > 1 else ceiling.zone.outline
+            yield Wish(
+                room=room.key,
+                outline=shape,
+                lines=tuple(lines),
+                facts=(
+                    ("SYSTEM", ceiling.system.title),
+                    ("FINISH", told(kinds.finish[ceiling.key], storey.units)),
+                    ("ROOM_NAME", room.name),
+                    ("STOREY", room.storey),
+                    ("GLOBALID", room.key),
+                ),
+                zone=ceiling.key,
+            )
+    for omitted in storey.omitted:
+        if omitted.outline is not None:
+            texts = [omitted.number or omitted.name, "no ceiling"]
+            lines = [(n, t) for n, t in zip(("NUMBER", "NAME"), texts, strict=True) if t]
+            yield Wish(room="", outline=omitted.outline, lines=tuple(lines))
