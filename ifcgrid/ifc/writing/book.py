@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ifcgrid.ifc.identity import MARKER_SET, global_id
 from ifcgrid.ifc.writing.context import WriteContext
@@ -54,6 +57,7 @@ class Book:
         self.adopted: dict[str, Ref] = {}
         self.filled: set[str] = set()
         self._types: dict[tuple[Part, str], _Type] = {}
+        self._places: list[tuple[str, Sequence[str], Any, Sequence[Sequence[Ref | None]]]] = []
 
     def mapping(self, part: Part) -> Mapping:
         """How a part stands in this model's schema."""
@@ -66,6 +70,21 @@ class Book:
     def relation(self, entity: str, owner: str, key: str, *attributes: Any) -> Ref:
         """A row for a relation without name and description."""
         return self.root(entity, owner, key, None, None, *attributes)
+
+    def note_places(
+        self, owner: str, keys: Sequence[str], points: Any, placing: Sequence[Sequence[Ref | None]]
+    ) -> None:
+        """Remembers where pieces stand in the axes of their ceiling: points (n, 3) and directions of Z, X."""
+        self._places.append((owner, keys, points, placing))
+
+    def place_of(self, name: str) -> NDArray[np.float64] | None:
+        """The matrix (4, 4) of a piece in the axes of its ceiling; None for what was not noted."""
+        zone, _, key = name.partition("/")
+        for owner, keys, points, placing in self._places:
+            if owner == zone and key in keys:
+                k = list(keys).index(key)
+                return self.shapes.piece_matrix(points[k], placing[0][k], placing[1][k])
+        return None
 
     def typed(self, part: Part, key: str, name: str, occurrences: Iterable[Ref]) -> None:
         """Gives occurrences the type of that part and key, made at first use."""

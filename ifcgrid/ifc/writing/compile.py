@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, product
 
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.finding import Finding, Verdict
-from ifcgrid.ifc.identity import interference_key
+from ifcgrid.domain.finding import Finding
 from ifcgrid.ifc.writing.book import Book
 from ifcgrid.ifc.writing.context import WriteContext
-from ifcgrid.ifc.writing.mapping import CEILING_CLASHES, ELEMENT_CLASHES, find_names
-from ifcgrid.ifc.writing.rows import Ref, Rows
+from ifcgrid.ifc.writing.interference_rows import add_interferences
+from ifcgrid.ifc.writing.mapping import find_names
+from ifcgrid.ifc.writing.rows import Rows
 from ifcgrid.ifc.writing.zone_rows import add_zone
 
 __all__ = ["DETAILS", "Compiled", "compile_ceilings"]
@@ -68,51 +67,9 @@ def compile_ceilings(
         add_zone(book, ceiling, replace=replace, provenance=provenance or {}, earlier=earlier or {})
     book.close()
     if find_names(context.schema).has_interference:
-        _add_interferences(book, findings)
+        add_interferences(book, ceilings, findings)
     return Compiled(
         rows=book.rows,
         counts={str(part): n for part, n in sorted(book.counts.items())},
         adopted=tuple(sorted(book.adopted)),
     )
-
-
-def _add_interferences(book: Book, findings: Sequence[Finding]) -> None:
-    """One relation a pair of entities that clash; the first finding on a pair names it."""
-    seen: set[frozenset[Ref]] = set()
-    for finding in findings:
-        for (name, one), (other_name, other) in _pairs(book, finding):
-            if one == other or frozenset((one, other)) in seen:
-                continue
-            seen.add(frozenset((one, other)))
-            book.root(
-                "IfcRelInterferesElements",
-                book.context.project,
-                interference_key(name, other_name),
-                *(finding.rule, finding.message, one, other, None, "Clash", False),
-            )
-            book.counts["interference"] += 1
-
-
-_Named = tuple[str, Ref]
-
-
-def _pairs(book: Book, finding: Finding) -> list[tuple[_Named, _Named]]:
-    """Which of our parts a failing finding says to clash with which elements of this model.
-
-    A part that this detail leaves out is its room's ceiling; so is a finding that names no
-    part but says that something stands in the ceiling. Ends that are not ours go by their
-    GlobalId, so that a later run knows the relation again. Elements of other models have no
-    entity here and give no pair.
-    """
-    if finding.verdict is not Verdict.FAIL:
-        return []
-    elements = book.context.elements
-    theirs = [(s, elements[s]) for s in finding.subjects if s in elements]
-    if finding.rule in ELEMENT_CLASHES:
-        return list(combinations(theirs, 2))
-    named = [s for s in finding.subjects if "/" in s]
-    ours = [(s, book.parts[s]) for s in named if s in book.parts]
-    ceiling = book.coverings.get(finding.room)
-    if ceiling is not None and not ours and (named or finding.rule in CEILING_CLASHES):
-        ours = [ceiling]
-    return list(product(ours, theirs))

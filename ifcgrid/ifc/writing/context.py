@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import ifcopenshell
@@ -17,6 +17,7 @@ from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.room import Room
 from ifcgrid.ifc.placement import is_chain_of_axes, placement_matrix
 from ifcgrid.ifc.project import area_scale, length_scale, mass_scale, volume_scale
+from ifcgrid.ifc.writing.mapping import ELEMENT_CLASHES
 from ifcgrid.ifc.writing.rows import Ref
 
 __all__ = ["Container", "WriteContext", "read_context"]
@@ -44,7 +45,8 @@ class WriteContext:
     (m³) and `mass_scale` (kg) are None where the project names no such unit. `first` is the
     first free STEP id. `views` are the sub-contexts that exist, by identifier, and
     `model` their parent. `elements` maps GlobalIds that ceilings and findings mention to
-    the model's elements; `fillable` are those of them that fill no opening yet.
+    the model's elements; `fillable` are those of them that fill no opening yet; `places` the
+    matrices (4, 4), moves in mm, of those that a relation of ours may begin at.
     """
 
     schema: str
@@ -60,6 +62,7 @@ class WriteContext:
     spaces: Mapping[str, Container]
     elements: Mapping[str, Ref]
     fillable: frozenset[str]
+    places: Mapping[str, NDArray[np.float64]] = field(default_factory=dict)
 
     @property
     def decimals(self) -> int:
@@ -122,6 +125,7 @@ def read_context(
         spaces=_containers(file, [room for c in ceilings for room in c.zone.rooms], scale),
         elements={guid: Ref(e.id()) for guid, e in elements.items()},
         fillable=frozenset(guid for guid, e in elements.items() if not _is_filling(e, gone)),
+        places=_places(elements, ceilings, findings, scale),
     )
 
 
@@ -165,6 +169,21 @@ def _mentioned(ceilings: Sequence[Ceiling], findings: Sequence[Finding]) -> set[
         keys |= {o.key for o in ceiling.openings}
         keys |= {r.covering.key for r in ceiling.zone.rooms if r.covering is not None}
     return keys
+
+
+def _places(
+    elements: Mapping[str, Any], ceilings: Sequence[Ceiling], findings: Sequence[Finding], scale: float
+) -> dict[str, NDArray[np.float64]]:
+    """Where elements of others stand at which a relation of ours may begin."""
+    keys = {s for f in findings if f.rule in ELEMENT_CLASHES for s in f.subjects}
+    keys |= {r.covering.key for c in ceilings for r in c.zone.rooms if r.covering is not None}
+    found = {}
+    for key in sorted(keys & set(elements)):
+        placement = elements[key].ObjectPlacement
+        if placement is not None and is_chain_of_axes(placement):
+            found[key] = placement_matrix(placement)
+            found[key][:3, 3] *= scale
+    return found
 
 
 def _elements(file: ifcopenshell.file, keys: Iterable[str]) -> dict[str, Any]:

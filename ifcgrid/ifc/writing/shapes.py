@@ -91,6 +91,16 @@ class Shapes:
             self._directions[key] = self.rows.add("IfcDirection", key)
         return self._directions[key]
 
+    def piece_matrix(self, point: Any, z: Ref | None, x: Ref | None) -> NDArray[np.float64]:
+        """The matrix (4, 4) of a piece at a point (3,) whose Z and X go along directions that we made."""
+        known = {ref: vector for vector, ref in self._directions.items()}
+        matrix = np.eye(4)
+        if z is not None and x is not None:
+            up, along = np.array(known[z]), np.array(known[x])
+            matrix[:3, 0], matrix[:3, 1], matrix[:3, 2] = along, np.cross(up, along), up
+        matrix[:3, 3] = point
+        return matrix
+
     def axes(self, matrix: NDArray[np.float64]) -> Ref:
         """An axis placement from a matrix (4, 4); turns are left off when there are none."""
         point = self.rows.add("IfcCartesianPoint", self.context.points([matrix[:3, 3]])[0])
