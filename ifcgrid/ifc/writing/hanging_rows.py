@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.hanging import Braces, HangerKind, Trapezes, Wires
+from ifcgrid.ifc.writing.bar_quantities import Bar, round_bar, square_bar
 from ifcgrid.ifc.writing.book import Book
-from ifcgrid.ifc.writing.mapping import Part
+from ifcgrid.ifc.writing.common_sets import add_common, add_member_common
+from ifcgrid.ifc.writing.mapping import Part, find_names
 from ifcgrid.ifc.writing.piece_rows import add_length_sets, add_pieces, lay_along, lean, upright
 from ifcgrid.ifc.writing.rows import Ref, Typed
 from ifcgrid.ifc.writing.shapes import same_length
@@ -122,9 +124,20 @@ class _Hanging:
         placing = lean(self.book, ends - starts)
         elements = add_pieces(self.book, self.key, part, rods.keys, starts, placing, items, self.placement)
         self.book.typed(part, f"{diameter:g}", f"{name} {diameter:g} mm", elements)
-        add_length_sets(self.book, self.key, part, lengths, elements)
+        self._sets(part, f"{name} {diameter:g} mm", lengths, elements, round_bar(diameter))
         self.elements += elements
         return elements
+
+    def _sets(
+        self, part: Part, reference: str, lengths: Sequence[float], elements: Sequence[Ref], bar: Bar
+    ) -> None:
+        """The standard sets of members; rods and wires have no standard quantities."""
+        if self.book.mapping(part).entity == "IfcMember":
+            add_member_common(self.book, self.key, part, reference, lengths, elements)
+            add_length_sets(self.book, self.key, part, lengths, elements, bar)
+        else:
+            add_common(self.book, self.key, part, reference, elements)
+            add_length_sets(self.book, self.key, part, lengths, elements)
 
     def _bars(
         self,
@@ -140,8 +153,9 @@ class _Hanging:
         along = (ends - starts)[:, :2] / np.array(lengths)[:, None]
         placing = lay_along(self.book, along)
         elements = add_pieces(self.book, self.key, part, keys, starts, placing, items, self.placement)
-        self.book.typed(part, f"{side:g}", f"{self.book.mapping(part).name} {side:g} x {side:g}", elements)
-        add_length_sets(self.book, self.key, part, lengths, elements)
+        name = f"{self.book.mapping(part).name} {side:g} x {side:g}"
+        self.book.typed(part, f"{side:g}", name, elements)
+        self._sets(part, name, lengths, elements, square_bar(side))
         self.elements += elements
         return elements
 
@@ -234,7 +248,23 @@ class _Hanging:
             self.book, self.key, Part.ANCHOR, keys, points, upright(len(keys)), items, self.placement
         )
         self.book.typed(Part.ANCHOR, "top", "Anchor", elements)
+        self._anchor_sets(elements)
         self.elements += elements
+
+    def _anchor_sets(self, elements: Sequence[Ref]) -> None:
+        """The sizes at which anchors are drawn, and that nobody has designed them yet."""
+        diameter, length = ANCHOR
+        add_common(self.book, self.key, Part.ANCHOR, "Anchor", elements)
+        if find_names(self.book.context.schema).has_status:
+            name, measure = "Pset_MechanicalFastenerAnchorBolt", self.book.context.length
+            values = {
+                "AnchorBoltLength": Typed("IfcPositiveLengthMeasure", measure(length)),
+                "AnchorBoltDiameter": Typed("IfcPositiveLengthMeasure", measure(diameter)),
+            }
+            self._set(name, "anchors", values, elements)
+        note = "drawn at a nominal size; the anchor and its strength are for the engineer"
+        told = {"IsNominal": Typed("IfcBoolean", True), "Note": Typed("IfcText", note)}
+        self._set("IfcGrid_Anchor", "anchors", told, elements)
 
     def _supports(self, rods: _Rods, elements: Sequence[Ref]) -> None:
         """Says what carries each rod, and remembers where it is fixed."""

@@ -108,14 +108,14 @@ class SchemaNames:
     """What else differs: set names, and whether clashes can be relations and members' styles direct.
 
     `has_interference`: IfcRelInterferesElements exists. `is_style_assigned`: a styled item
-    takes an IfcPresentationStyleAssignment instead of the style itself. `has_external`:
-    Pset_CoveringCommon has IsExternal.
+    takes an IfcPresentationStyleAssignment instead of the style itself. `has_status`:
+    the common sets have Status, and that of coverings IsExternal.
     """
 
     tiling: str
     has_interference: bool
     is_style_assigned: bool
-    has_external: bool
+    has_status: bool
 
 
 _USER = Enum("USERDEFINED")
@@ -205,6 +205,7 @@ _IFC4: dict[Part, Mapping] = {
         name="Opening for a device",
         object_type="Opening",
         tail=(Enum("OPENING"),),
+        quantities="Qto_OpeningElementBaseQuantities",
     ),
     Part.SETOUT: Mapping(entity="IfcGrid", name="Ceiling set-out", tail=(Enum("RECTANGULAR"),)),
 }
@@ -230,7 +231,7 @@ _IFC2X3 = {
     Part.ANCHOR: replace(_IFC4[Part.ANCHOR], tail=(None, None), type_tail=()),
     Part.JOINT: _IFC4[Part.JOINT],
     Part.PANEL: _without_tail(Part.PANEL, type_entity="", element_type=None, type_tail=()),
-    Part.OPENING: _without_tail(Part.OPENING),
+    Part.OPENING: _without_tail(Part.OPENING, quantities=_BASE),
     Part.SETOUT: _without_tail(Part.SETOUT),
 }
 
@@ -238,13 +239,13 @@ _TABLE = {"IFC2X3": _IFC2X3, "IFC4": _IFC4, "IFC4X3": _IFC4X3}
 
 _NAMES = {
     "IFC2X3": SchemaNames(
-        tiling="Pset_CoveringCeiling", has_interference=False, is_style_assigned=True, has_external=False
+        tiling="Pset_CoveringCeiling", has_interference=False, is_style_assigned=True, has_status=False
     ),
     "IFC4": SchemaNames(
-        tiling="Pset_CoveringCeiling", has_interference=True, is_style_assigned=False, has_external=True
+        tiling="Pset_CoveringCeiling", has_interference=True, is_style_assigned=False, has_status=True
     ),
     "IFC4X3": SchemaNames(
-        tiling="Pset_Tiling", has_interference=True, is_style_assigned=False, has_external=True
+        tiling="Pset_Tiling", has_interference=True, is_style_assigned=False, has_status=True
     ),
 }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import Polygon, box
 from shapely.affinity import translate
 
@@ -12,10 +13,18 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Opening
 from ifcgrid.ifc.identity import global_ids
 from ifcgrid.ifc.writing.book import Book
+from ifcgrid.ifc.writing.common_sets import add_common
 from ifcgrid.ifc.writing.mapping import Part
-from ifcgrid.ifc.writing.rows import Column, Own, Ref
+from ifcgrid.ifc.writing.rows import Column, Own, Ref, Typed
+from ifcgrid.ifc.writing.sets import Value
 
-__all__ = ["add_openings", "add_panels"]
+__all__ = ["OPENING_SET", "PANEL_QUANTITIES", "add_openings", "add_panels"]
+
+PANEL_QUANTITIES = "IfcGrid_PanelQuantities"
+"""The quantity set of a panel, before openings are cut into it; areas to a mm²."""
+
+OPENING_SET = "IfcGrid_Opening"
+"""The property set of an opening: which device it is for, and whether that stands in this model."""
 
 Placed = tuple[Ref, Ref]
 """An element and its placement."""
@@ -70,7 +79,29 @@ def add_panels(book: Book, ceiling: Ceiling, room: int, covering: Ref, placement
     book.typed(Part.PANEL, ceiling.system.id, f"Panel {ceiling.system.title}", elements)
     owner = ceiling.zone.rooms[room].key
     book.relation("IfcRelAggregates", owner, "covering/panels", covering, tuple(elements))
+    add_common(book, owner, Part.PANEL, ceiling.system.id, elements)
+    _add_panel_quantities(book, ceiling, owner, chosen, elements)
     return dict(zip(chosen.tolist(), zip(elements, places, strict=True), strict=True))
+
+
+def _add_panel_quantities(
+    book: Book, ceiling: Ceiling, owner: str, chosen: NDArray[np.intp], elements: Sequence[Ref]
+) -> None:
+    """One set of our own for all panels of one area; the schemas have none for parts."""
+    weights, thickness = ceiling.system.weights, ceiling.system.panel_thickness
+    by_area: dict[float, list[Ref]] = {}
+    for area, element in zip(ceiling.panels.area[chosen].tolist(), elements, strict=True):
+        by_area.setdefault(round(area), []).append(element)
+    for area, group in sorted(by_area.items()):
+        values = {
+            "Area": ("area", area),
+            "Width": ("length", thickness),
+            "Volume": ("volume", area * thickness),
+        }
+        if weights is not None:
+            values["Weight"] = ("weight", area / 1e6 * weights.panel_kg_per_m2)
+        made = book.sets.quantities(owner, PANEL_QUANTITIES, values, f"{area:.0f}")
+        book.sets.relate(owner, f"{PANEL_QUANTITIES}/{area:.0f}", group, made)
 
 
 def _shaped(book: Book, ceiling: Ceiling, outline: Polygon, bounds: Sequence[float]) -> tuple[str, Ref]:
@@ -100,18 +131,22 @@ def add_openings(
     for opening in ceiling.openings:
         if opening.room != room:
             continue
-        holes += sum(opening.outline.intersection(part).area for part in outline)
-        targets = [("", covering, (0.0, 0.0))]
+        taken = sum(opening.outline.intersection(part).area for part in outline)
+        holes += taken
+        targets: list[_Target] = [("", covering, (0.0, 0.0), taken)]
         if panels and not opening.is_lay_in:
             targets = _met_panels(ceiling, opening, panels) or targets
         made = [_add_opening(book, ceiling, opening, *target) for target in targets]
         _fill(book, ceiling, opening, made[0])
+        _describe(book, ceiling, opening, made)
     return holes
 
 
-def _met_panels(
-    ceiling: Ceiling, opening: Opening, panels: Mapping[int, Placed]
-) -> list[tuple[str, Placed, tuple[float, float]]]:
+_Target = tuple[str, Placed, tuple[float, float], float]
+"""What an opening is cut into: the end of its key, element and placement, its corner, the area cut out."""
+
+
+def _met_panels(ceiling: Ceiling, opening: Opening, panels: Mapping[int, Placed]) -> list[_Target]:
     bounds, keys = ceiling.panels.bounds, ceiling.panels.keys()
     u_min, v_min, u_max, v_max = opening.outline.bounds
     met = []
@@ -123,12 +158,18 @@ def _met_panels(
         taken = shape.intersection(opening.outline).area
         # A part that its opening takes whole would have an empty shape: drawn uncut, or not at all.
         if taken > tolerance.AREA and shape.area - taken > tolerance.PIECE_AREA:
-            met.append((f"/{keys[index]}", panels[index], (low_u, low_v)))
+            met.append((f"/{keys[index]}", panels[index], (low_u, low_v), taken))
     return met
 
 
 def _add_opening(
-    book: Book, ceiling: Ceiling, opening: Opening, suffix: str, whole: Placed, corner: tuple[float, float]
+    book: Book,
+    ceiling: Ceiling,
+    opening: Opening,
+    suffix: str,
+    whole: Placed,
+    corner: tuple[float, float],
+    taken: float,
 ) -> Ref:
     shapes, mapping = book.shapes, book.mapping(Part.OPENING)
     thickness = ceiling.system.panel_thickness
@@ -147,7 +188,31 @@ def _add_opening(
     )
     book.counts[Part.OPENING] += 1
     book.relation("IfcRelVoidsElement", ceiling.key, f"voids/{key}", element, made)
+    width, height = (b - a for a, b in (opening.outline.bounds[0::2], opening.outline.bounds[1::2]))
+    values = {
+        "Width": ("length", width),
+        "Height": ("length", height),
+        "Depth": ("length", thickness),
+        "Area": ("area", taken),
+        "Volume": ("volume", taken * thickness),
+    }
+    measured = book.sets.quantities(ceiling.key, mapping.quantities, values, key)
+    book.sets.relate(ceiling.key, f"quantities/{key}", [made], measured)
     return made
+
+
+def _describe(book: Book, ceiling: Ceiling, opening: Opening, made: Sequence[Ref]) -> None:
+    """What the openings of one device are for; one in another model cannot fill them here."""
+    purpose: dict[str, Value] = {"Purpose": Typed("IfcLabel", "Device in the ceiling")}
+    reference = "lay-in" if opening.is_lay_in else "cut-in"
+    add_common(book, ceiling.key, Part.OPENING, reference, made, purpose, f"opening/{opening.key}")
+    values: dict[str, Value] = {
+        "Device": Typed("IfcText", opening.key),
+        "IsDeviceInThisModel": Typed("IfcBoolean", opening.key in book.context.elements),
+        "IsLayIn": Typed("IfcBoolean", opening.is_lay_in),
+    }
+    told = book.sets.properties(ceiling.key, OPENING_SET, values, opening.key)
+    book.sets.relate(ceiling.key, f"{OPENING_SET}/{opening.key}", made, told)
 
 
 def _fill(book: Book, ceiling: Ceiling, opening: Opening, made: Ref) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.ifc.identity import global_ids
+from ifcgrid.ifc.writing.bar_quantities import Bar
 from ifcgrid.ifc.writing.book import Book
 from ifcgrid.ifc.writing.mapping import Part
 from ifcgrid.ifc.writing.rows import Column, Own, Ref
@@ -83,22 +84,34 @@ def add_pieces(
     elements = block.ids(5)
     book.counts[part] += len(keys)
     book.parts |= {f"{owner}/{k}": e for k, e in zip(keys, elements, strict=True)}
+    book.note_places(owner, keys, points, placing)
     return elements
 
 
 def add_length_sets(
-    book: Book, owner: str, part: Part, lengths: Sequence[float], elements: Sequence[Ref]
+    book: Book,
+    owner: str,
+    part: Part,
+    lengths: Sequence[float],
+    elements: Sequence[Ref],
+    bar: Bar | None = None,
 ) -> None:
-    """One quantity set for all pieces of a part that have the same length in mm."""
+    """One quantity set for all pieces of a part that have the same length in mm.
+
+    Without `bar` it holds the length alone: what pulls has no standard quantities.
+    """
     by_length: dict[float, list[Ref]] = {}
     for length, element in zip(lengths, elements, strict=True):
         by_length.setdefault(same_length(length), []).append(element)
-    _relate_lengths(book, owner, part, by_length)
+    _relate_lengths(book, owner, part, by_length, bar)
 
 
-def _relate_lengths(book: Book, owner: str, part: Part, by_length: Mapping[float, Sequence[Ref]]) -> None:
+def _relate_lengths(
+    book: Book, owner: str, part: Part, by_length: Mapping[float, Sequence[Ref]], bar: Bar | None
+) -> None:
     name = book.mapping(part).quantities
     for length, elements in sorted(by_length.items()):
         key = f"{part}/{length:.3f}"
-        made = book.sets.quantities(owner, name, {"Length": ("length", length)}, key)
+        values = {"Length": ("length", length)} if bar is None else bar.quantities(length)
+        made = book.sets.quantities(owner, name, values, key)
         book.sets.relate(owner, f"length/{key}", elements, made)

@@ -13,7 +13,9 @@ from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.room import Room
 from ifcgrid.ifc.identity import MARKER_SET
+from ifcgrid.ifc.writing.bar_quantities import bar_of_section, stated_weight
 from ifcgrid.ifc.writing.book import Book
+from ifcgrid.ifc.writing.common_sets import add_common, add_member_common, status
 from ifcgrid.ifc.writing.grid_sets import add_panel_sets, add_perimeter_sets, add_piece_sets
 from ifcgrid.ifc.writing.hanging_rows import add_hanging
 from ifcgrid.ifc.writing.joint_rows import add_joints
@@ -23,7 +25,9 @@ from ifcgrid.ifc.writing.piece_rows import add_length_sets, add_pieces, lay_alon
 from ifcgrid.ifc.writing.provenance import provenance_values
 from ifcgrid.ifc.writing.room_parts import room_parts
 from ifcgrid.ifc.writing.rows import Ref, Typed
+from ifcgrid.ifc.writing.sets import Value
 from ifcgrid.ifc.writing.shapes import frame_matrix, same_length, section_name, section_of
+from ifcgrid.ifc.writing.zone_quantities import add_zone_quantities
 
 __all__ = ["add_zone"]
 
@@ -138,6 +142,8 @@ class _Zone:
             "assembly",
             *(mapping.name, None, mapping.object_type, placement, None, "assembly", *mapping.tail),
         )
+        add_common(book, self.key, Part.ASSEMBLY, ceiling.system.id, [self.assembly])
+        add_zone_quantities(book, ceiling, self.assembly)
         book.counts[Part.ASSEMBLY] += 1
         self.contained.setdefault(self.home, []).append(self.assembly)
         pieces = self._add_members(placement)
@@ -148,16 +154,12 @@ class _Zone:
 
     def _add_members(self, placement: Ref) -> list[Ref]:
         members, pieces = self.ceiling.members, []
-        lengths = np.array([same_length(x) for x in members.length])
-        keys, stated = members.keys(), []
+        lengths, keys = np.array([same_length(x) for x in members.length]), members.keys()
         for role in Role:
             chosen = np.flatnonzero(members.role == role)
-            if not len(chosen):
-                continue
-            part = MEMBER_PARTS[role]
-            pieces += self._add_role(part, chosen, lengths[chosen], [keys[i] for i in chosen], placement)
-            stated += lengths[chosen].tolist()
-        add_length_sets(self.book, self.key, Part.MAIN_RUNNER, stated, pieces)
+            if len(chosen):
+                own = [keys[i] for i in chosen]
+                pieces += self._add_role(MEMBER_PARTS[role], chosen, lengths[chosen], own, placement)
         return pieces
 
     def _add_role(
@@ -178,10 +180,10 @@ class _Zone:
         elements = add_pieces(self.book, self.key, part, keys, points, placing, items, placement)
         name = f"{self.book.mapping(part).name} {section_name(part, section)}"
         self.book.typed(part, section_name(part, section), name, elements)
-        sets = self.book.sets
-        reference = Typed("IfcIdentifier", section_name(part, section))
-        common = sets.properties(self.key, "Pset_MemberCommon", {"Reference": reference}, part.value)
-        sets.relate(self.key, f"common/{part}", elements, common)
+        bar = bar_of_section(section, stated_weight(part, self.ceiling.system))
+        stated = lengths.tolist()
+        add_member_common(self.book, self.key, part, section_name(part, section), stated, elements)
+        add_length_sets(self.book, self.key, part, stated, elements, bar)
         return elements
 
     def add_setout(self) -> None:
@@ -256,22 +258,25 @@ class _Zone:
                 r.covering.key if r.covering is not None and r.key in self.coverings else None
                 for r in self.ceiling.zone.rooms
             ]
-            values = provenance_values(self.ceiling, book.context, provenance, told, False, replaced)
-            sets.relate(self.key, MARKER_SET, ours, sets.properties(self.key, MARKER_SET, values))
+            grounds = provenance_values(self.ceiling, book.context, provenance, told, False, replaced)
+            sets.relate(self.key, MARKER_SET, ours, sets.properties(self.key, MARKER_SET, grounds))
         for key, covering in self.adopted.items():
             if key not in book.adopted:
-                values = provenance_values(self.ceiling, book.context, provenance, told, True)
-                sets.relate(key, MARKER_SET, [covering], sets.properties(key, MARKER_SET, values))
+                grounds = provenance_values(self.ceiling, book.context, provenance, told, True)
+                sets.relate(key, MARKER_SET, [covering], sets.properties(key, MARKER_SET, grounds))
                 book.adopted[key] = covering
 
-    def _common_sets(self) -> dict[str, dict[str, Typed]]:
+    def _common_sets(self) -> dict[str, dict[str, Value]]:
         system, context = self.ceiling.system, self.book.context
         names = find_names(context.schema)
-        common = {"Reference": Typed("IfcIdentifier", system.id)}
-        if names.has_external:
+        common: dict[str, Value] = {"Reference": Typed("IfcIdentifier", system.id), **status(self.book)}
+        if names.has_status:
             common["IsExternal"] = Typed("IfcBoolean", False)
+        else:
+            thickness = context.length(system.panel_thickness)
+            common["TotalThickness"] = Typed("IfcPositiveLengthMeasure", thickness)
         longer, shorter = max(system.along, system.across), min(system.along, system.across)
-        tiling = {
+        tiling: dict[str, Value] = {
             "TileLength": Typed("IfcPositiveLengthMeasure", context.length(longer)),
             "TileWidth": Typed("IfcPositiveLengthMeasure", context.length(shorter)),
         }

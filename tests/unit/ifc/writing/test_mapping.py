@@ -54,7 +54,7 @@ def test_standard_sets_exist_under_these_names_in_the_schemas_templates(schema):
         if name.startswith("Qto_"):
             assert templates.get_by_name(name) is not None
     common = {p.Name for p in templates.get_by_name("Pset_CoveringCommon").HasPropertyTemplates}
-    assert ("IsExternal" in common) is find_names(schema).has_external
+    assert ("IsExternal" in common) is find_names(schema).has_status
 
 
 @pytest.mark.parametrize("schema", SCHEMAS)
