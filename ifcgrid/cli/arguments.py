@@ -45,6 +45,15 @@ def _add_units(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_plans(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--dxf", action="store_true", help="storey plans also as DXF (needs the extra drawings)"
+    )
+    parser.add_argument(
+        "--layers", metavar="FILE", help="your own layer names and line weights in plans (TOML)"
+    )
+
+
 def make_parser() -> argparse.ArgumentParser:
     """The parser of the whole command line; each command leaves its function in `run`."""
     parser = argparse.ArgumentParser(
@@ -97,6 +106,7 @@ def make_parser() -> argparse.ArgumentParser:
     )
     build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
     build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans (SVG) into DIR")
+    _add_plans(build)
     build.add_argument("--takeoff", metavar="FILE", help="take-off, cut list and order list as XLSX")
     _add_bcf(build)
     build.add_argument("--moves", metavar="FILE", help="devices off the grid and their moves as CSV")
@@ -137,6 +147,7 @@ def make_parser() -> argparse.ArgumentParser:
     setout.add_argument("model", metavar="MODEL", help="IFC file with ceilings written by ifcgrid")
     setout.add_argument("-o", "--output", metavar="DIR", required=True, help="folder for the sheets")
     setout.add_argument("--room", metavar="NUMBER", action="append", help="only this room (repeatable)")
+    _add_plans(setout)
     _add_others(setout)
     _add_units(setout)
     _add_common(setout, commands.run_setout)

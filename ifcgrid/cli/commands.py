@@ -74,6 +74,8 @@ def run_build(args: argparse.Namespace) -> int:
             replace=args.replace,
             overwrite=args.overwrite,
             sheets=args.sheets,
+            dxf=args.dxf,
+            layers=args.layers,
             moves=args.moves,
             takeoff=args.takeoff,
             bcf=args.bcf,
@@ -136,7 +138,15 @@ def run_setout(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_summary, setout_file
 
     check_json(args, writes=[], reads=[args.model, *args.others])
-    record = setout_file(args.model, args.output, others=args.others, rooms=args.room, units=args.units)
+    record = setout_file(
+        args.model,
+        args.output,
+        others=args.others,
+        rooms=args.room,
+        dxf=args.dxf,
+        layers=args.layers,
+        units=args.units,
+    )
     emit(record, args.json, format_summary(record))
     return exit_code(record)
 

@@ -22,6 +22,7 @@ from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.flow import Build, OnRoom, build, read_intake, read_plan_file
 from ifcgrid.pipeline.issues import record_change, write_issues
 from ifcgrid.pipeline.sheets import pick_units, write_sheets
+from ifcgrid.pipeline.storey_plans import check_plans
 from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
@@ -99,6 +100,8 @@ def build_file(
     replace: bool = False,
     overwrite: bool = False,
     sheets: PathLike | None = None,
+    dxf: bool = False,
+    layers: PathLike | None = None,
     moves: PathLike | None = None,
     takeoff: PathLike | None = None,
     bcf: PathLike | None = None,
@@ -120,7 +123,8 @@ def build_file(
         OutputError: a target cannot be written.
     """
     check_name(output, path, overwrite=overwrite)
-    check_targets([output, moves, takeoff, bcf], [sheets], [*others, plan])
+    drawn = check_plans(dxf, layers)
+    check_targets([output, moves, takeoff, bcf], [sheets], [*others, plan, layers])
     check_targets([moves, takeoff, bcf], inputs=[path])
     rules = with_defaults(read_plan_file(plan), system, policy)
     model, further = open_model(path), [open_model(other) for other in others]
@@ -147,7 +151,7 @@ def build_file(
     done = coordinate(done, rules, today=now.date(), bcf=issues_file, has_ways=bcf is not None)
     outputs = [str(output)]
     if sheets is not None:
-        outputs += write_sheets(Path(sheets), done, pick_units(units, model))
+        outputs += write_sheets(Path(sheets), done, pick_units(units, model), plans=drawn)
     if takeoff is not None:
         counted = take_off(done.ceilings, source=source_of(model))
         outputs += write_take_off(counted, pick_units(units, model), xlsx=takeoff)
@@ -189,6 +193,8 @@ def setout_file(
     *,
     others: Sequence[PathLike] = (),
     rooms: Sequence[str] | None = None,
+    dxf: bool = False,
+    layers: PathLike | None = None,
     units: str = "auto",
 ) -> dict[str, Any]:
     """Draws the set-out sheets of the ceilings in a model into a folder; returns the record.
@@ -198,11 +204,12 @@ def setout_file(
         RoomError: a wanted room number is not among them.
         OutputError: a sheet cannot be written.
     """
+    drawn = check_plans(dxf, layers)
     check_targets([], [folder])
     done = read_back(open_model(path), [open_model(other) for other in others])
     numbers = {room.number for ceiling in done.ceilings for room in ceiling.zone.rooms}
     for number in rooms or ():
         if number not in numbers:
             raise RoomError(f"no ceiling in a room {number!r}; there are {', '.join(sorted(numbers))}")
-    outputs = write_sheets(Path(folder), done, pick_units(units, done.intake.model), rooms)
+    outputs = write_sheets(Path(folder), done, pick_units(units, done.intake.model), rooms, plans=drawn)
     return _record(done, outputs)

@@ -16,7 +16,7 @@ from ifcgrid.outputs.plan.drawing import Drawing, Part
 from ifcgrid.outputs.plan.layers import LINE_WEIGHTS, Layers
 from ifcgrid.outputs.plan.paint import DASHES
 
-__all__ = ["APP", "BOLD", "CAPITAL", "DIMENSIONS", "REGULAR", "Sink", "has_dxf", "make_sink", "to_bytes"]
+__all__ = ["APP", "BOLD", "CAPITAL", "DIMENSIONS", "REGULAR", "Sink", "check_dxf", "make_sink", "to_bytes"]
 
 APP = "IFCGRID"
 """Name under which entities carry the keys of our parts (extended data)."""
@@ -65,13 +65,13 @@ class Sink:
         return attributes
 
 
-def has_dxf() -> bool:
-    """Whether the library that DXF needs is there."""
-    try:
-        import ezdxf  # noqa: F401
-    except ImportError:
-        return False
-    return True
+def check_dxf() -> None:
+    """Looks whether the library that DXF needs is there.
+
+    Raises:
+        OutputError: it is not.
+    """
+    _library()
 
 
 def _library() -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ifcgrid.outputs.cautions import caution_texts
 from ifcgrid.outputs.dxf.blocks import add_blocks
-from ifcgrid.outputs.dxf.document import Sink, has_dxf, make_sink, to_bytes
+from ifcgrid.outputs.dxf.document import Sink, make_sink, to_bytes
 from ifcgrid.outputs.dxf.entities import add_thing, place_text
 from ifcgrid.outputs.dxf.sheet import add_sheet
 from ifcgrid.outputs.dxf.words import plain
@@ -12,7 +12,7 @@ from ifcgrid.outputs.paper.text import wrap_text
 from ifcgrid.outputs.plan.drawing import Part, Words
 from ifcgrid.outputs.plan.storey_sheet import StoreySheet
 
-__all__ = ["has_dxf", "write_storey_dxf"]
+__all__ = ["write_storey_dxf"]
 
 _NOTE = 2.8
 _TITLE = 5.0
