@@ -54,6 +54,9 @@ class _Derived:
     def __repr__(self) -> str:
         return "DERIVED"
 
+    def __reduce__(self) -> str:
+        return "DERIVED"  # copied and pickled, it stays the one there is
+
 
 DERIVED = _Derived()
 """The value of an attribute that the schema derives (an asterisk in STEP)."""
@@ -122,6 +125,11 @@ class Rows:
                 yield part
             else:
                 yield from part
+
+    @property
+    def parts(self) -> Sequence[Row | Block]:
+        """Single rows and blocks, in order."""
+        return self._parts
 
     def add(self, entity: str, *attributes: Any) -> Ref:
         """Adds one row and gives its id."""

@@ -4,24 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ifcgrid.ifc.writing.rows import Rows
+from ifcgrid.ifc.writing.rows import Block, Row, Rows
+from ifcgrid.ifc.writing.step_blocks import format_blocks
 from ifcgrid.ifc.writing.step_values import entity_form
 
 __all__ = ["format_rows"]
 
-_AT_ONCE = 20_000
+_AT_ONCE = 100_000
+"""Rows that are formatted together: enough to be quick, few enough to stay small."""
 
 
 def format_rows(rows: Rows, schema: str, line_end: bytes = b"\n") -> Iterator[bytes]:
     """One line a row, in pieces of some megabytes; `schema` is the schema's identifier."""
+    parts: list[Row | Block] = []
+    waiting = 0
+    for part in rows.parts:
+        parts.append(part)
+        waiting += len(part.template) * part.count if isinstance(part, Block) else 1
+        if waiting >= _AT_ONCE:
+            yield _format_parts(parts, schema, line_end)
+            parts, waiting = [], 0
+    yield _format_parts(parts, schema, line_end)
+
+
+def _format_parts(parts: list[Row | Block], schema: str, line_end: bytes) -> bytes:
+    blocks = iter(format_blocks([p for p in parts if isinstance(p, Block)], schema, line_end))
+    pieces: list[bytes] = []
     lines: list[str] = []
-    for row_id, entity, attributes in rows:
-        lines.append(entity_form(schema, entity).format(row_id, attributes))
-        if len(lines) == _AT_ONCE:
-            yield _joined(lines, line_end)
+    end = line_end.decode("ascii")
+    for part in parts:
+        if isinstance(part, Block):
+            pieces += ["".join(lines).encode("ascii"), next(blocks)]
             lines = []
-    yield _joined(lines, line_end)
-
-
-def _joined(lines: list[str], line_end: bytes) -> bytes:
-    return "".join([f"{line}\n" for line in lines]).encode("ascii").replace(b"\n", line_end)
+        else:
+            lines.append(entity_form(schema, part.entity).format(part.id, part.attributes) + end)
+    return b"".join([*pieces, "".join(lines).encode("ascii")])

@@ -7,7 +7,7 @@ gets its point, attributes left off at the end are `$`, derived ones `*`.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Any
 
@@ -61,27 +61,45 @@ def format_real(value: float) -> str:
 
 def format_value(value: Any, is_real: bool = False) -> str:
     """One value of a row; `is_real` where the schema declares a real."""
-    kind = type(value)
-    if kind is Ref:
-        return f"#{int(value)}"
-    if kind is str:
-        return format_string(value)
-    if kind is float:
-        return format_real(value)
-    if value is None:
-        return "$"
-    if kind is tuple or kind is list:
-        return f"({','.join([format_value(v, is_real) for v in value])})"
-    return _format_rare(value, is_real)
+    formatter = _BY_KIND.get(type(value))
+    return formatter(value) if formatter is not None else _format_rare(value, is_real)
+
+
+def _format_ref(value: Ref) -> str:
+    return "#" + _NUMBER(value)
+
+
+def _format_none(_: None) -> str:
+    return "$"
+
+
+def _format_typed(value: Typed) -> str:
+    name = _TYPED.get(value.name)
+    if name is None:
+        name = _TYPED[value.name] = (value.name.upper(), _is_real_name(value.name))
+    return f"{name[0]}({format_value(value.value, name[1])})"
+
+
+_NUMBER = int.__repr__
+_TYPED: dict[str, tuple[str, bool]] = {}
+_BY_KIND: dict[type, Callable[[Any], str]] = {
+    Ref: _format_ref,
+    str: format_string,
+    float: format_real,
+    type(None): _format_none,
+    Typed: _format_typed,
+}
 
 
 def _format_rare(value: Any, is_real: bool) -> str:
+    if type(value) is tuple or type(value) is list:
+        if set(map(type, value)) == {Ref}:
+            return f"(#{',#'.join(map(_NUMBER, value))})"
+        return f"({','.join([format_value(v, is_real) for v in value])})"
     if value is DERIVED:
         return "*"
     if isinstance(value, bool):
         return ".T." if value else ".F."
-    if isinstance(value, Typed):
-        return f"{value.name.upper()}({format_value(value.value, _is_real_name(value.name))})"
     if isinstance(value, Enum):
         return f".{value}."
     if isinstance(value, int) and not isinstance(value, Own):
@@ -94,7 +112,7 @@ def _format_rare(value: Any, is_real: bool) -> str:
 class EntityForm:
     """How one class of entities stands in the text: its name, and which attributes are real or derived."""
 
-    __slots__ = ("count", "derived", "is_real", "name")
+    __slots__ = ("_tails", "count", "derived", "is_real", "name")
 
     def __init__(self, schema: str, entity: str) -> None:
         declaration = _schema(schema).declaration_by_name(entity).as_entity()
@@ -103,6 +121,8 @@ class EntityForm:
         self.count = len(attributes)
         self.is_real = tuple(_is_real(a.type_of_attribute()) for a in attributes)
         self.derived = tuple(declaration.derived())
+        rest = ["*" if d else "$" for d in self.derived]
+        self._tails = [",".join(["", *rest[n:]]) if n else ",".join(rest) for n in range(self.count + 1)]
 
     def padded(self, attributes: Sequence[Any]) -> list[Any]:
         """All attributes, with what was left off and what is derived.
@@ -110,15 +130,28 @@ class EntityForm:
         Raises:
             ValueError: there are more than the class has.
         """
-        if len(attributes) > self.count:
-            raise ValueError(f"{self.name} has {self.count} attributes, not {len(attributes)}")
+        self._count(attributes)
         given = [*attributes, *[None] * (self.count - len(attributes))]
         return [DERIVED if d else v for v, d in zip(given, self.derived, strict=True)]
 
     def format(self, row_id: int, attributes: Sequence[Any]) -> str:
-        """The whole instance with its semicolon."""
-        values = map(format_value, self.padded(attributes), self.is_real)
-        return f"#{int(row_id)}={self.name}({','.join(values)});"
+        """The whole instance with its semicolon.
+
+        Raises:
+            ValueError: there are more attributes than the class has.
+        """
+        values = [
+            formatter(v) if (formatter := _BY_KIND.get(type(v))) is not None else _format_rare(v, is_real)
+            for v, is_real in zip(attributes, self.is_real, strict=False)
+        ]
+        self._count(attributes)
+        if True in self.derived:
+            values = ["*" if d else v for v, d in zip(values, self.derived, strict=False)]
+        return f"#{_NUMBER(row_id)}={self.name}({','.join(values)}{self._tails[len(values)]});"
+
+    def _count(self, attributes: Sequence[Any]) -> None:
+        if len(attributes) > self.count:
+            raise ValueError(f"{self.name} has {self.count} attributes, not {len(attributes)}")
 
 
 def _schema(name: str) -> Any:
