@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import Any
 
-from ifcgrid.cli import commands
+from ifcgrid.cli import commands, plenum
 from ifcgrid.domain.version import __version__
 
 __all__ = ["make_parser"]
@@ -153,6 +153,9 @@ def make_parser() -> argparse.ArgumentParser:
     _add_common(setout, commands.run_setout)
     _add_takeoff(chosen)
     _add_check(chosen)
+    plenum_words = plenum.add_plenum(chosen)
+    _add_others(plenum_words)
+    _add_common(plenum_words, plenum.run_plenum)
     return parser
 
 

@@ -2,6 +2,7 @@
 
 from ifcgrid.outputs.check_sheet import format_check
 from ifcgrid.outputs.files import write_text
+from ifcgrid.outputs.plenum_table import format_plenum
 from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
 from ifcgrid.outputs.takeoff.text import format_take_off
 from ifcgrid.pipeline.checking import check_file, format_rule_table, read_judging_of
@@ -10,6 +11,7 @@ from ifcgrid.pipeline.explaining import explain_file
 from ifcgrid.pipeline.files import build_file, list_spaces, setout_file, with_defaults
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
+from ifcgrid.pipeline.plenum import plenum_file
 from ifcgrid.pipeline.takeoff import take_off, takeoff_file
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
@@ -25,6 +27,7 @@ __all__ = [
     "explain_file",
     "format_check",
     "format_layout",
+    "format_plenum",
     "format_rule_table",
     "format_spaces",
     "format_summary",
@@ -33,6 +36,7 @@ __all__ = [
     "lay_out",
     "lay_out_one",
     "list_spaces",
+    "plenum_file",
     "read_back",
     "read_intake",
     "read_judging_of",

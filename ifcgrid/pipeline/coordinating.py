@@ -23,7 +23,7 @@ from ifcgrid.pipeline.setting_out import settings_of
 from ifcgrid.pipeline.ways_out import add_ways_out
 from ifcgrid.policies import read_policy
 
-__all__ = ["coordinate"]
+__all__ = ["coordinate", "make_hanger"]
 
 
 def coordinate(
@@ -52,14 +52,14 @@ def coordinate(
             findings,
             done.ceilings,
             done.intake.obstacles,
-            hang=_hanger(done, plan),
+            hang=make_hanger(done, plan),
             judge=judge_ceiling,
             on_cause=on_cause,
         )
     return replace(done, findings=findings)
 
 
-def _hanger(done: Build, plan: Plan) -> Callable[[Ceiling, Zone, Layout, Sequence[Obstacle]], Ceiling]:
+def make_hanger(done: Build, plan: Plan) -> Callable[[Ceiling, Zone, Layout, Sequence[Obstacle]], Ceiling]:
     """Builds a ceiling again as the flow does, with the plan's restraint where a plan is known."""
     asked: dict[str, RestraintSettings | None] = {}
 
