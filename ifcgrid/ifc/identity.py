@@ -7,16 +7,21 @@ Every ceiling that ifcgrid writes carries the property set `MARKER_SET`.
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import re
 import uuid
-from collections.abc import Iterable
+from collections.abc import Sequence
 from typing import Any
 
-import ifcopenshell.guid
+import numpy as np
+from numpy.typing import NDArray
 
 __all__ = [
     "ADOPTED",
     "MARKER_SET",
     "NAMESPACE",
+    "OUR_TAG",
     "global_id",
     "global_ids",
     "interference_key",
@@ -29,11 +34,25 @@ __all__ = [
 NAMESPACE = uuid.uuid5(uuid.NAMESPACE_URL, "ifcgrid:ceiling")
 """The name space of all our GlobalIds. Changing it would change every one of them."""
 
+_HASHED = hashlib.sha1(NAMESPACE.bytes, usedforsecurity=False)
+_ALPHABET = bytes.maketrans(
+    b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/",
+    b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz_$",
+)
+"""From base 64 to the digits of a GlobalId (ISO 16739-1, IfcGloballyUniqueId): 22 of 6 bits hold a UUID."""
+
 MARKER_SET = "IfcGrid_Provenance"
 """The property set on everything that we wrote or took over."""
 
 ADOPTED = "Adopted"
 """The property of `MARKER_SET` that is TRUE where we took over somebody else's ceiling."""
+
+
+OUR_TAG = re.compile(
+    r"(main_runner|cross_tee|second_tee|wall_angle|panel"
+    r"|hanger|trapeze|brace|wire|stabiliser|anchor)(/[^/]+)+"
+)
+"""The tags of parts that we make; of the last row some name what they belong to."""
 
 
 def global_id(owner: str, key: str) -> str:
@@ -42,13 +61,29 @@ def global_id(owner: str, key: str) -> str:
     >>> global_id("2O2Fr$t4X7Zf8NOew3FL9r", "main_runner/2/0")
     '3rc4_IJg9PzfY_B56lUHUf'
     """
-    compressed: str = ifcopenshell.guid.compress(uuid.uuid5(NAMESPACE, f"{owner}/{key}").hex)
-    return compressed
+    digest = bytearray(_digest(f"{owner}/{key}"))
+    digest[6] = digest[6] & 0x0F | 0x50
+    digest[8] = digest[8] & 0x3F | 0x80
+    return base64.b64encode(b"\0\0" + digest).translate(_ALPHABET)[2:].decode("ascii")
 
 
-def global_ids(owner: str, keys: Iterable[str]) -> list[str]:
-    """One GlobalId a key, in order."""
-    return [global_id(owner, key) for key in keys]
+def global_ids(owner: str, keys: Sequence[str]) -> NDArray[np.bytes_]:
+    """One GlobalId a key, in order, as 22 bytes each."""
+    names = [_digest(f"{owner}/{key}") for key in keys]
+    padded = np.zeros((len(names), 18), dtype=np.uint8)
+    padded[:, 2:] = np.frombuffer(b"".join(names), dtype=np.uint8).reshape(-1, 16)
+    padded[:, 8] = padded[:, 8] & 0x0F | 0x50
+    padded[:, 10] = padded[:, 10] & 0x3F | 0x80
+    text = base64.b64encode(padded.tobytes()).translate(_ALPHABET)
+    digits = np.frombuffer(text, dtype=np.uint8).reshape(-1, 24)[:, 2:]
+    return np.ascontiguousarray(digits).view("S22").reshape(-1)
+
+
+def _digest(name: str) -> bytes:
+    """The first 16 bytes of the hash of a name in `NAMESPACE`, as a UUID of version 5 has it (RFC 9562)."""
+    hashed = _HASHED.copy()
+    hashed.update(name.encode())
+    return hashed.digest()[:16]
 
 
 def interference_key(one: str, other: str) -> str:

@@ -75,8 +75,12 @@ class WriteContext:
 
     def points(self, values: Any) -> list[tuple[float, ...]]:
         """Points (n, 2) or (n, 3) in mm, in the file's unit."""
-        scaled = np.round(np.asarray(values, dtype=float) / self.scale, self.decimals) + 0.0
-        return list(map(tuple, scaled.tolist()))
+        return list(map(tuple, self.coordinates(values).tolist()))
+
+    def coordinates(self, values: Any) -> NDArray[np.float64]:
+        """The same as an array."""
+        scaled: NDArray[np.float64] = np.round(np.asarray(values, dtype=float) / self.scale, self.decimals)
+        return scaled + 0.0
 
     def area(self, value: float) -> float:
         """An area in mm², in the file's unit."""

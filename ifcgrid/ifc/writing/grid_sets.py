@@ -32,9 +32,10 @@ def add_piece_sets(book: Book, ceiling: Ceiling, elements: Mapping[str, Ref]) ->
     by_member: dict[int, list[MemberPart]] = {}
     for part in sorted(find_parts(ceiling), key=lambda p: (p.member, p.number)):
         by_member.setdefault(part.member, []).append(part)
-    alike: dict[tuple[tuple[object, ...], ...], tuple[list[MemberPart], list[Ref]]] = {}
+    alike: dict[tuple[_Facts, ...], tuple[list[MemberPart], list[Ref]]] = {}
+    cuts = [] if pieces is None else _cuts(pieces)
     for member, own in by_member.items():
-        facts = tuple(_facts(pieces, part) for part in own)
+        facts = tuple([_facts(part) if part.piece is None else cuts[part.piece] for part in own])
         alike.setdefault(facts, (own, []))[1].append(elements[f"{ceiling.key}/{keys[member]}"])
     for own, group in alike.values():
         chosen = [part.piece for part in own if part.piece is not None]
@@ -74,14 +75,21 @@ def _part_values(book: Book, own: Sequence[MemberPart]) -> dict[str, tuple[Typed
     }
 
 
-def _facts(pieces: Pieces | None, part: MemberPart) -> tuple[object, ...]:
-    if pieces is None or part.piece is None:
-        return (part.mark, round(part.length, _PLACES), round(part.stock, _PLACES))
-    k = part.piece
-    lengths = [pieces.end[k] - pieces.start[k], np.nan_to_num(pieces.first_hole[k], nan=-1.0)]
+_Facts = tuple[object, ...]
+"""What is written of one part: parts of which it is the same share a set."""
+
+
+def _facts(part: MemberPart) -> _Facts:
+    return (part.mark, round(part.length, _PLACES), round(part.stock, _PLACES))
+
+
+def _cuts(pieces: Pieces) -> list[_Facts]:
+    """The facts of each stock piece."""
+    lengths = [pieces.end - pieces.start, np.nan_to_num(pieces.first_hole, nan=-1.0)]
     if pieces.stock_start is not None and pieces.stock_length is not None:
-        lengths += [pieces.stock_start[k], pieces.stock_length[k]]
-    return (pieces.mark[k], *map(bool, pieces.is_factory[k]), *(round(float(x), _PLACES) for x in lengths))
+        lengths += [pieces.stock_start, pieces.stock_length]
+    columns = np.round(np.column_stack([*lengths, pieces.is_factory]), _PLACES)
+    return list(zip(pieces.mark, map(tuple, columns.tolist()), strict=True))
 
 
 def _piece_values(book: Book, pieces: Pieces, own: Sequence[int]) -> dict[str, tuple[Typed, ...]]:

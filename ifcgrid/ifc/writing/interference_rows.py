@@ -79,7 +79,8 @@ class _Places:
         self._book = book
         self._frames = {c.key: frame_matrix(c.layout.frame, c.zone.level) for c in ceilings}
         self._rooms = {room.key: c.key for c in ceilings for room in c.zone.rooms}
-        self._shapes = {c.key: _part_shapes(c) for c in ceilings}
+        self._ceilings = {c.key: c for c in ceilings}
+        self._shapes: dict[str, dict[str, tuple[Polygon, float, float]]] = {}
 
     def matrix(self, name: str) -> _Matrix | None:
         """The place of a part of ours, of a room's covering, or of an element of the model."""
@@ -97,7 +98,10 @@ class _Places:
     def shape(self, name: str) -> tuple[Polygon, float, float] | None:
         """What a part of ours fills in its own axes: plan, lowest and highest z; None where not told."""
         zone, _, part = name.partition("/")
-        return self._shapes.get(zone, {}).get(part)
+        if zone not in self._shapes:
+            ceiling = self._ceilings.get(zone)
+            self._shapes[zone] = {} if ceiling is None else _part_shapes(ceiling)
+        return self._shapes[zone].get(part)
 
 
 def _part_shapes(ceiling: Ceiling) -> dict[str, tuple[Polygon, float, float]]:

@@ -50,7 +50,7 @@ def add_panels(book: Book, ceiling: Ceiling, room: int, covering: Ref, placement
     corners = np.column_stack([bounds[:, :2], np.zeros(len(chosen))])
     block = book.rows.add_block(
         [
-            ("IfcCartesianPoint", (Column(book.context.points(corners)),)),
+            ("IfcCartesianPoint", (Column(book.context.coordinates(corners)),)),
             ("IfcAxis2Placement3D", (Own(0), None, None)),
             ("IfcLocalPlacement", (placement, Own(1))),
             (

@@ -28,7 +28,12 @@ def upright(count: int) -> Placing:
 
 def lay_along(book: Book, along: NDArray[np.float64]) -> Placing:
     """Pieces whose X lies along directions (n, 2) in the ceiling's plane."""
-    x = [None if abs(u - 1.0) < 1e-12 else book.shapes.direction((u, v, 0.0)) for u, v in along.tolist()]
+    steps = list(map(tuple, along.tolist()))
+    known = {
+        (u, v): None if abs(u - 1.0) < 1e-12 else book.shapes.direction((u, v, 0.0))
+        for u, v in dict.fromkeys(steps)
+    }
+    x = [known[step] for step in steps]
     return [None if d is None else book.shapes.up for d in x], x
 
 
@@ -63,7 +68,7 @@ def add_pieces(
     mapping = book.mapping(part)
     block = book.rows.add_block(
         [
-            ("IfcCartesianPoint", (Column(book.context.points(points)),)),
+            ("IfcCartesianPoint", (Column(book.context.coordinates(points)),)),
             ("IfcAxis2Placement3D", (Own(0), Column(placing[0]), Column(placing[1]))),
             ("IfcLocalPlacement", (placement, Own(1))),
             (

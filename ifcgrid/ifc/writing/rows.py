@@ -13,6 +13,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 __all__ = ["DERIVED", "Block", "Column", "Enum", "Own", "Ref", "Row", "Rows", "Typed"]
 
 
@@ -42,12 +45,28 @@ class Typed(NamedTuple):
 
 
 class Column:
-    """In a block: one value an item."""
+    """In a block: one value an item.
+
+    Values are a sequence of what a row holds, or an array: of whole numbers (n,), ids with
+    0 for none; of reals (n,) or (n, k), a list of k reals each; of bytes, texts of printable
+    ASCII that need no escape, such as GlobalIds.
+    """
 
     __slots__ = ("values",)
 
-    def __init__(self, values: Sequence[Any]) -> None:
+    def __init__(self, values: Sequence[Any] | NDArray[Any]) -> None:
         self.values = values
+
+    def rows(self) -> Sequence[Any]:
+        """The values as a row holds them."""
+        values = self.values
+        if not isinstance(values, np.ndarray):
+            return values
+        if values.dtype.kind == "S":
+            return [v.decode("ascii") for v in values.tolist()]
+        if values.dtype.kind in "iu":
+            return [Ref(v) if v else None for v in values.tolist()]
+        return list(map(tuple, values.tolist())) if values.ndim > 1 else values.tolist()  # type: ignore[no-any-return]
 
 
 class _Derived:
@@ -85,7 +104,8 @@ class Block:
     def ids(self, row: int) -> list[Ref]:
         """The ids of one row of the template, one an item."""
         width = len(self.template)
-        return [Ref(self.first + row + i * width) for i in range(self.count)]
+        first = self.first + row
+        return list(map(Ref, range(first, first + self.count * width, width)))
 
     def __iter__(self) -> Iterator[Row]:
         width = len(self.template)
@@ -98,7 +118,7 @@ class Block:
 
 def _resolver(attribute: Any) -> _Resolver:
     if isinstance(attribute, Column):
-        values = attribute.values
+        values = attribute.rows()
         return lambda i, _: values[i]
     if isinstance(attribute, Own):
         return lambda _, base: Ref(base + attribute)

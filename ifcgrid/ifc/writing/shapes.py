@@ -22,12 +22,13 @@ from ifcgrid.ifc.writing.context import TARGET_VIEWS, Container, WriteContext
 from ifcgrid.ifc.writing.mapping import Part, find_names
 from ifcgrid.ifc.writing.rows import DERIVED, Enum, Ref, Rows
 
-__all__ = ["Shapes", "frame_matrix", "same_length", "section_name", "section_of"]
+__all__ = ["Shapes", "frame_matrix", "same_length", "same_lengths", "section_name", "section_of"]
 
 _GREY = {"grid": 0.25, "panels": 0.9}
 """Surface grey: dark grid on light panels, so that both read in black and white."""
 
 _DIRECTION_DECIMALS = 12
+_UNTURNED = np.eye(3)
 
 
 def frame_matrix(frame: Frame, level: float) -> NDArray[np.float64]:
@@ -40,7 +41,13 @@ def frame_matrix(frame: Frame, level: float) -> NDArray[np.float64]:
 
 def same_length(length: float) -> float:
     """The length in mm that all pieces of equal length share: to a thousandth of a mm."""
-    return round(float(length), 3) + 0.0
+    return round(length * 1000.0) / 1000.0 + 0.0
+
+
+def same_lengths(lengths: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The same for lengths (n,)."""
+    shared: NDArray[np.float64] = np.rint(lengths * 1000.0) / 1000.0
+    return shared + 0.0
 
 
 def section_of(part: Part, system: GridSystem) -> Section:
@@ -86,7 +93,7 @@ class Shapes:
 
     def direction(self, vector: Any) -> Ref:
         """A direction, shared by all that point the same way."""
-        key = tuple((np.round(np.asarray(vector, dtype=float), _DIRECTION_DECIMALS) + 0.0).tolist())
+        key = tuple([round(float(x), _DIRECTION_DECIMALS) + 0.0 for x in vector])
         if key not in self._directions:
             self._directions[key] = self.rows.add("IfcDirection", key)
         return self._directions[key]
@@ -104,7 +111,7 @@ class Shapes:
     def axes(self, matrix: NDArray[np.float64]) -> Ref:
         """An axis placement from a matrix (4, 4); turns are left off when there are none."""
         point = self.rows.add("IfcCartesianPoint", self.context.points([matrix[:3, 3]])[0])
-        if np.allclose(matrix[:3, :3], np.eye(3), rtol=0.0, atol=10.0**-_DIRECTION_DECIMALS):
+        if np.abs(matrix[:3, :3] - _UNTURNED).max() <= 10.0**-_DIRECTION_DECIMALS:
             return self._axes_at(point)
         return self._axes_at(point, *map(self.direction, (matrix[:3, 2], matrix[:3, 0])))
 
@@ -252,6 +259,14 @@ class Shapes:
 
     def _middle(self) -> Ref:
         return self.rows.add("IfcAxis2Placement2D", self.rows.add("IfcCartesianPoint", (0.0, 0.0)), None)
+
+    def member_items(self, part: Part, section: Section, lengths: Sequence[float]) -> list[Ref]:
+        """The mapped items of members of one section, by lengths to a thousandth of a mm."""
+        known: dict[float, Ref] = {}
+        for length in lengths:
+            if length not in known:
+                known[length] = self.member_item(part, section, length)
+        return [known[length] for length in lengths]
 
     def panel_item(self, width: float, depth: float, thickness: float) -> Ref:
         """The mapped item of a rectangular panel with its lower corner at the origin."""

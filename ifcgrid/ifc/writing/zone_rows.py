@@ -26,7 +26,7 @@ from ifcgrid.ifc.writing.provenance import provenance_values
 from ifcgrid.ifc.writing.room_parts import room_parts
 from ifcgrid.ifc.writing.rows import Ref, Typed
 from ifcgrid.ifc.writing.sets import Value
-from ifcgrid.ifc.writing.shapes import frame_matrix, same_length, section_name, section_of
+from ifcgrid.ifc.writing.shapes import frame_matrix, same_lengths, section_name, section_of
 from ifcgrid.ifc.writing.zone_quantities import add_zone_quantities
 
 __all__ = ["add_zone"]
@@ -41,8 +41,8 @@ def add_zone(
     replace: bool,
     provenance: Mapping[str, str],
     earlier: Mapping[str, Mapping[str, str]],
-) -> None:
-    """Adds all rows of one ceiling in the detail of the book."""
+) -> list[Ref]:
+    """Adds all rows of one ceiling in the detail of the book; gives what carries its provenance."""
     zone = _Zone(book, ceiling)
     for index, part in enumerate(room_parts(ceiling.zone)):
         room = ceiling.zone.rooms[index]
@@ -61,7 +61,7 @@ def add_zone(
         zone.add_joints()
     zone.contain()
     zone.support()
-    zone.add_sets(provenance, earlier)
+    return zone.add_sets(provenance, earlier)
 
 
 class _Zone:
@@ -154,7 +154,7 @@ class _Zone:
 
     def _add_members(self, placement: Ref) -> list[Ref]:
         members, pieces = self.ceiling.members, []
-        lengths, keys = np.array([same_length(x) for x in members.length]), members.keys()
+        lengths, keys = same_lengths(members.length), members.keys()
         for role in Role:
             chosen = np.flatnonzero(members.role == role)
             if len(chosen):
@@ -174,7 +174,7 @@ class _Zone:
         section = section_of(part, self.ceiling.system)
         start, end = members.start[chosen], members.end[chosen]
         along = (end - start) / np.hypot(*(end - start).T)[:, None]
-        items = [shapes.member_item(part, section, length) for length in lengths.tolist()]
+        items = shapes.member_items(part, section, lengths.tolist())
         points = np.column_stack([start, 0.0 * lengths])
         placing = lay_along(self.book, along)
         elements = add_pieces(self.book, self.key, part, keys, points, placing, items, placement)
@@ -243,7 +243,9 @@ class _Zone:
                 *("supports", None, None, self.assembly, covering),
             )
 
-    def add_sets(self, provenance: Mapping[str, str], earlier: Mapping[str, Mapping[str, str]]) -> None:
+    def add_sets(
+        self, provenance: Mapping[str, str], earlier: Mapping[str, Mapping[str, str]]
+    ) -> list[Ref]:
         """Module, reference and provenance of what was made and what was adopted."""
         book, sets = self.book, self.book.sets
         if self.coverings:
@@ -265,6 +267,7 @@ class _Zone:
                 grounds = provenance_values(self.ceiling, book.context, provenance, told, True)
                 sets.relate(key, MARKER_SET, [covering], sets.properties(key, MARKER_SET, grounds))
                 book.adopted[key] = covering
+        return ours
 
     def _common_sets(self) -> dict[str, dict[str, Value]]:
         system, context = self.ceiling.system, self.book.context

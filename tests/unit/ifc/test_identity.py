@@ -35,7 +35,7 @@ def test_an_id_is_the_name_based_uuid_of_owner_and_key():
 
 def test_ids_differ_by_owner_and_by_key_and_keep_their_order():
     assert len({global_id("A", "x"), global_id("B", "x"), global_id("A", "y")}) == 3
-    assert global_ids("A", ["x", "y"]) == [global_id("A", "x"), global_id("A", "y")]
+    assert global_ids("A", ["x", "y"]).tolist() == [global_id("A", k).encode() for k in ("x", "y")]
 
 
 def test_a_marked_ceiling_is_ours_and_an_unmarked_one_is_not(file):
