@@ -16,6 +16,7 @@ from shapely import Polygon
 from ifcgrid.domain.bracing import PerimeterWall, SeparationJoint, Stabilisers
 from ifcgrid.domain.hanging import Braces, HangerKind, Pieces, Trapezes, Wires
 from ifcgrid.domain.layout import Layout
+from ifcgrid.domain.plenum import Plenum
 from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.seat import NO_SEATING, Seating
@@ -174,7 +175,7 @@ class Ceiling:
     `pieces` is what mains and tees are cut from; `trapezes`, `braces`, `wires` and
     `stabilisers` are there when the design has them; None means that they were not worked
     out. `joints` part the ceiling; `perimeter` says how the grid ends at each wall, empty
-    where nothing asks for it.
+    where nothing asks for it. `plenum` tells how high it could hang, where that was studied.
     """
 
     zone: Zone
@@ -193,6 +194,7 @@ class Ceiling:
     stabilisers: Stabilisers | None = None
     joints: tuple[SeparationJoint, ...] = ()
     perimeter: tuple[PerimeterWall, ...] = ()
+    plenum: Plenum | None = None
 
     @property
     def key(self) -> str:

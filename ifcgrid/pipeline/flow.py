@@ -31,6 +31,7 @@ from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.project import ModelFile, model_from_file
 from ifcgrid.pipeline.ahead import Solved, refuse_giants, solve_ahead
+from ifcgrid.pipeline.heights import with_plenums
 from ifcgrid.pipeline.holding import hold_up
 from ifcgrid.pipeline.intake import Intake, find_zones, read_intake, read_plan_file, skip
 from ifcgrid.pipeline.judging import judge, judge_by_rules
@@ -224,6 +225,7 @@ def build(
     choose_sets(judging.sets, judging.switches)  # a wrong name is told before the long work
     intake = read_intake(_as_model(model), [_as_model(other) for other in others], plan)
     ceilings, failed = lay_out(intake, plan, on_room)
+    ceilings = with_plenums(ceilings, intake.obstacles)
     found, unchecked = judge_by_rules(ceilings, intake.obstacles, judging) if judging.sets else ((), ())
     return Build(
         intake=intake,
