@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.ifc.fingerprint import STATE, Digester, code, digest
 from ifcgrid.ifc.identity import MARKER_SET, global_id
 from ifcgrid.ifc.writing.context import WriteContext
-from ifcgrid.ifc.writing.mapping import BAR_PARTS, ROD_PARTS, Mapping, Part, find_mapping
+from ifcgrid.ifc.writing.mapping import BAR_PARTS, ROD_PARTS, Mapping, Part, find_mapping, find_names
 from ifcgrid.ifc.writing.rows import Ref, Rows, Typed
 from ifcgrid.ifc.writing.sets import Sets
 from ifcgrid.ifc.writing.shapes import Shapes
@@ -56,6 +57,7 @@ class Book:
         self.coverings: dict[str, tuple[str, Ref]] = {}
         self.adopted: dict[str, Ref] = {}
         self.filled: set[str] = set()
+        self.classified: dict[Ref, str] = {}
         self._types: dict[tuple[Part, str], _Type] = {}
         self._places: list[tuple[str, Sequence[str], Any, Sequence[Sequence[Ref | None]]]] = []
 
@@ -98,7 +100,9 @@ class Book:
         mapping = self.mapping(part)
         if not mapping.type_entity:
             return None
-        values = {"Part": Typed("IfcText", part.value), "Key": Typed("IfcText", key)}
+        called = (name, None, None, None, None, None, mapping.element_type, *mapping.type_tail)
+        state = self._state(mapping.type_entity, called, self._material_of(part))
+        values = {n: Typed("IfcText", v) for n, v in (("Part", part.value), ("Key", key), (STATE, state))}
         marker = self.sets.properties(self.context.project, MARKER_SET, values, f"type/{part}/{key}")
         self.counts["type"] += 1
         return self.root(
@@ -108,6 +112,24 @@ class Book:
             *(name, None, None, (marker,), None, None, mapping.element_type),
             *mapping.type_tail,
         )
+
+    def _material_of(self, part: Part) -> str:
+        """The material that a part's type has; a ceiling that is made of parts leaves it to the parts."""
+        return "" if part is Part.COVERING and self.detail == "panels" else MATERIALS[part]
+
+    def _material(self, name: str) -> tuple[Any, ...]:
+        """The attributes of a material."""
+        has_category = find_names(self.context.schema).has_status and name == "Steel"
+        return (name, None, "steel") if has_category else (name,)
+
+    def _state(self, entity: str, called: tuple[Any, ...], material: str) -> str:
+        """The codes of a type, see `ifcgrid.ifc.reading.edits`; nothing in them refers to another row."""
+        plain = Digester(_no_row, lambda _: False, int, lambda _: None, self.context.scale)
+        made_of = 0
+        if material:
+            content = digest("IfcMaterial" + plain.text(self._material(material)))
+            made_of = digest(f"IfcRelAssociatesMaterial{content}")
+        return code(digest(entity + plain.text((None, None, *called)))) + code(made_of)
 
     def close(self) -> None:
         """Adds what can only be said once all ceilings are in: type and material relations."""
@@ -122,13 +144,12 @@ class Book:
                     tuple(known.occurrences),
                     known.entity,
                 )
-            if known.part is not Part.COVERING or self.detail != "panels":
-                # A ceiling that is made of parts leaves the material to the parts.
-                carriers.setdefault(MATERIALS[known.part], []).extend(
+            if material := self._material_of(known.part):
+                carriers.setdefault(material, []).extend(
                     known.occurrences if known.entity is None else [known.entity]
                 )
         for material, objects in carriers.items():
-            made = self.rows.add("IfcMaterial", material)
+            made = self.rows.add("IfcMaterial", *self._material(material))
             self.relation(
                 "IfcRelAssociatesMaterial",
                 self.context.project,
@@ -136,3 +157,7 @@ class Book:
                 tuple(objects),
                 made,
             )
+
+
+def _no_row(_: Any) -> Any:
+    raise TypeError("a type's own attributes refer to no row")

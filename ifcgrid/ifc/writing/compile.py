@@ -9,6 +9,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding
 from ifcgrid.ifc.writing.book import Book
 from ifcgrid.ifc.writing.context import WriteContext
+from ifcgrid.ifc.writing.fingerprint_rows import ZoneRows, add_fingerprints
 from ifcgrid.ifc.writing.interference_rows import add_interferences
 from ifcgrid.ifc.writing.mapping import find_names
 from ifcgrid.ifc.writing.rows import Rows
@@ -63,9 +64,15 @@ def compile_ceilings(
     if detail not in DETAILS:
         raise ValueError(f"detail {detail!r}; choose one of {', '.join(DETAILS)}")
     book = Book(context, detail)
+    zones = []
     for ceiling in sorted(ceilings, key=lambda c: c.key):
-        add_zone(book, ceiling, replace=replace, provenance=provenance or {}, earlier=earlier or {})
+        begin = len(book.rows.parts)
+        carriers = add_zone(
+            book, ceiling, replace=replace, provenance=provenance or {}, earlier=earlier or {}
+        )
+        zones.append(ZoneRows(key=ceiling.key, begin=begin, end=len(book.rows.parts), carriers=carriers))
     book.close()
+    add_fingerprints(book, zones)
     if find_names(context.schema).has_interference:
         add_interferences(book, ceilings, findings)
     return Compiled(

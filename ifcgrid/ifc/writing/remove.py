@@ -6,25 +6,19 @@ What goes with them is worked out in `ifcgrid.ifc.writing.removal`.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import ifcopenshell
 
-from ifcgrid.ifc.identity import ADOPTED, MARKER_SET, is_our_interference
+from ifcgrid.ifc.fingerprint import FINGERPRINT_SET
+from ifcgrid.ifc.identity import ADOPTED, MARKER_SET, OUR_TAG, is_our_interference
 from ifcgrid.ifc.writing.mapping import find_names
 from ifcgrid.ifc.writing.provenance import KEY
 from ifcgrid.ifc.writing.removal import Removal
 
 __all__ = ["Removed", "remove_ceilings", "remove_elements", "take_ceilings", "take_elements"]
-
-_OUR_TAG = re.compile(
-    r"(main_runner|cross_tee|second_tee|wall_angle|panel"
-    r"|hanger|trapeze|brace|wire|stabiliser|anchor)(/[^/]+)+"
-)
-"""The tags of parts that we make; of the last row some name what they belong to."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,12 +39,14 @@ def remove_ceilings(file: ifcopenshell.file) -> Removed:
 
 def take_ceilings(file: ifcopenshell.file, removal: Removal) -> Removed:
     """Adds to a removal all that an earlier run of ifcgrid wrote; nothing is removed yet."""
-    markers = [p for p in file.by_type("IfcPropertySet") if p.Name == MARKER_SET]
+    markers = [p for p in file.by_type("IfcPropertySet") if p.Name in (MARKER_SET, FINGERPRINT_SET)]
     told: dict[str, dict[str, str]] = {}
     roots: list[Any] = []
     for marker in markers:
-        values = {p.Name: p.NominalValue.wrappedValue for p in marker.HasProperties if p.NominalValue}
         roots.append(marker)
+        if marker.Name == FINGERPRINT_SET:
+            continue
+        values = {p.Name: p.NominalValue.wrappedValue for p in marker.HasProperties if p.NominalValue}
         types = _inverse(marker, "DefinesType")
         roots += types
         if KEY in values and not types:
@@ -96,5 +92,5 @@ def _with_parts(element: Any, is_all: bool = False) -> Iterator[Any]:
         yield relation.RelatedOpeningElement
     for relation in _inverse(element, "IsDecomposedBy"):
         for part in relation.RelatedObjects:
-            if is_all or _OUR_TAG.fullmatch(getattr(part, "Tag", None) or ""):
+            if is_all or OUR_TAG.fullmatch(getattr(part, "Tag", None) or ""):
                 yield from _with_parts(part, is_all)

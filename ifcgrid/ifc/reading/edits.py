@@ -1,0 +1,373 @@
+"""Finds what somebody changed by hand since the last run, by the codes that it left in the model.
+
+Nothing is taken from a diff of two files: each element is compared with the codes of what
+was written (`ifcgrid.ifc.fingerprint`), so that also a model that went through other
+programs can be judged. What is equal within the tolerances counts as unchanged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import ifcopenshell
+import numpy as np
+
+from ifcgrid.domain.edit import Change, Edit
+from ifcgrid.ifc.fingerprint import (
+    ASPECTS,
+    CODE,
+    FINGERPRINT_SET,
+    PLACE,
+    STATE,
+    Digester,
+    Node,
+    code,
+    digest,
+    name_text,
+    place_codes,
+)
+from ifcgrid.ifc.identity import MARKER_SET, OUR_TAG, global_id
+from ifcgrid.ifc.placement import placement_matrix
+from ifcgrid.ifc.project import length_scale
+from ifcgrid.ifc.writing.fingerprint_rows import ELEMENTS, OWNER
+from ifcgrid.ifc.writing.provenance import KEY
+
+__all__ = ["Expected", "Survey", "survey_edits"]
+
+_CHANGES = {
+    "name": Change.RENAMED,
+    "shape": Change.RESHAPED,
+    "properties": Change.PROPERTIES,
+    "type": Change.RETYPED,
+    "assigned": Change.ASSIGNED,
+    "whole": Change.REGROUPED,
+}
+_ORDER = list(Change)
+_UP, _ALONG = (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)
+_RELATIONS = (
+    "IfcRelDefinesByProperties",
+    "IfcRelDefinesByType",
+    "IfcRelAssociates",
+    "IfcRelAssignsToGroup",
+    "IfcRelAggregates",
+    "IfcRelVoidsElement",
+    "IfcRelContainedInSpatialStructure",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """One element as it was written: its zone, the word and the rest of its tag, its codes."""
+
+    zone: str
+    word: str
+    rest: str
+    codes: str
+    place: str
+
+    @property
+    def part(self) -> str:
+        """Its tag, or what it is."""
+        return self.word[1:] if self.word.startswith("#") else f"{self.word}/{self.rest}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Survey:
+    """What was changed, and what was written, both by GlobalId; ids of what was changed and is there."""
+
+    edits: Mapping[str, Edit]
+    expected: Mapping[str, Expected]
+    present: Mapping[str, int]
+
+
+def survey_edits(file: ifcopenshell.file) -> Survey:
+    """Compares all that ifcgrid wrote into a model with what stands there now.
+
+    Elements that a model without codes holds (an older version wrote them) count as unchanged.
+    """
+    zones = [zone for s in file.by_type("IfcPropertySet") if (zone := _read_set(s)) is not None]
+    if not zones:
+        return Survey(edits={}, expected={}, present={})
+    return _Surveyor(file).survey(zones)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _ZoneSet:
+    """One zone's fingerprint set: the zone's key, the owner of its ids, its carriers, its texts."""
+
+    key: str
+    owner: str
+    carriers: tuple[Any, ...]
+    texts: tuple[str, ...]
+
+    def expected(self) -> Iterator[Expected]:
+        width = CODE * len(ASPECTS)
+        for text in self.texts:
+            codes, word = text[:width], text[width + 1 :].partition(":")[0]
+            for entry in text[width + 2 + len(word) :].split(" "):
+                yield Expected(
+                    zone=self.key, word=word, rest=entry[:-PLACE], codes=codes, place=entry[-PLACE:]
+                )
+
+
+def _read_set(pset: Any) -> _ZoneSet | None:
+    if pset.Name != FINGERPRINT_SET:
+        return None
+    told = {p.Name: p for p in pset.HasProperties}
+    if ELEMENTS not in told or OWNER not in told:
+        return None
+    relations = getattr(pset, "DefinesOccurrence", None) or getattr(pset, "PropertyDefinitionOf", None) or ()
+    carriers = tuple(o for r in relations for o in r.RelatedObjects)
+    owner = str(told[OWNER].NominalValue.wrappedValue)
+    texts = tuple(str(v.wrappedValue) for v in told[ELEMENTS].ListValues)
+    return _ZoneSet(key=_zone_key(carriers) or owner, owner=owner, carriers=carriers, texts=texts)
+
+
+def _zone_key(carriers: Iterable[Any]) -> str:
+    for carrier in carriers:
+        for relation in carrier.IsDefinedBy:
+            pset = getattr(relation, "RelatingPropertyDefinition", None)
+            if pset is not None and pset.Name == MARKER_SET and hasattr(pset, "HasProperties"):
+                told = {
+                    p.Name: p.NominalValue for p in pset.HasProperties if p.is_a("IfcPropertySingleValue")
+                }
+                return str(told[KEY].wrappedValue) if told.get(KEY) else ""
+    return ""
+
+
+class _Surveyor:
+    def __init__(self, file: ifcopenshell.file) -> None:
+        self._file = file
+        self._scale = length_scale(file)
+        self._digester = Digester(_open_up, _is_entity, lambda e: int(e.id()), _typed, self._scale)
+        self._products: dict[str, Any] | None = None
+
+    def survey(self, zones: Sequence[_ZoneSet]) -> Survey:
+        """All zones at once, for what relations say is read once."""
+        expected: dict[str, Expected] = {}
+        present: dict[str, Any] = {}
+        edits: dict[str, Edit] = {}
+        for zone in zones:
+            parts = _parts_by_tag(zone.carriers)
+            for wanted in zone.expected():
+                element = self._find(zone, wanted, parts)
+                key = str(element.GlobalId) if element is not None else _global_id(zone, wanted)
+                expected[key] = wanted
+                if element is None:
+                    edits[key] = Edit(zone=zone.key, part=wanted.part, key=key, changes=(Change.DELETED,))
+                else:
+                    present[key] = element
+            for part in (p for found in parts.values() for p in found):
+                key = str(part.GlobalId)
+                edits[key] = Edit(zone=zone.key, part=str(part.Tag), key=key, changes=(Change.ADDED,))
+                present[key] = part
+        known = {k: e for k, e in present.items() if k in expected}
+        edits |= self._compare(known, expected)
+        edits |= self._types()
+        return Survey(
+            edits=dict(sorted(edits.items(), key=lambda item: (item[1].zone, item[1].part, item[0]))),
+            expected=expected,
+            present={k: int(present[k].id()) for k in edits if k in present},
+        )
+
+    def _find(self, zone: _ZoneSet, wanted: Expected, parts: dict[str, list[Any]]) -> Any | None:
+        """The element, taken out of the parts where it still is among them."""
+        if wanted.word.startswith("#"):
+            return self._by_guid(wanted.rest)
+        same = parts.get(wanted.part, [])
+        if len(same) == 1:
+            return parts.pop(wanted.part)[0]
+        found = self._by_guid(_global_id(zone, wanted))
+        for tag in (wanted.part, str(getattr(found, "Tag", None))):
+            if found is not None and found in parts.get(tag, ()):
+                parts[tag].remove(found)
+        return found
+
+    def _by_guid(self, key: str) -> Any | None:
+        if self._products is None:
+            self._products = {str(p.GlobalId): p for p in self._file.by_type("IfcProduct")}
+        return self._products.get(key)
+
+    def _compare(self, present: Mapping[str, Any], expected: Mapping[str, Expected]) -> dict[str, Edit]:
+        if not present:
+            return {}
+        said = self._gather({int(e.id()) for e in present.values()})
+        places = self._places(list(present.values()))
+        found = {}
+        for (key, element), place in zip(present.items(), places, strict=True):
+            wanted = expected[key]
+            codes = self._codes(element, wanted.word.startswith("#"), said.get(int(element.id()), _NOTHING))
+            if codes == wanted.codes and place == wanted.place:
+                continue
+            changes = [Change.MOVED] if place != wanted.place else []
+            for k, aspect in enumerate(ASPECTS):
+                at = slice(k * CODE, (k + 1) * CODE)
+                if codes[at] != wanted.codes[at]:
+                    changes.append(_CHANGES[aspect])
+            found[key] = Edit(
+                zone=wanted.zone,
+                part=wanted.part,
+                key=key,
+                changes=tuple(sorted(changes, key=_ORDER.index)),
+            )
+        return found
+
+    def _codes(self, element: Any, has_tag: bool, said: Sequence[int]) -> str:
+        entity = str(element.is_a())
+        called = digest(name_text(self._digester, entity, tuple(element), has_tag=has_tag))
+        shape = element.Representation
+        looks = 0 if shape is None else self._digester.shape(shape.Representations)
+        return "".join(map(code, (called, looks, *said)))
+
+    def _places(self, elements: Sequence[Any]) -> list[str]:
+        points, z, x = [], [], []
+        for element in elements:
+            point, up, along = self._place(element)
+            points.append(point)
+            z.append(up)
+            x.append(along)
+        return place_codes(np.array(points) * self._scale, z, x)
+
+    def _place(self, element: Any) -> tuple[Any, Any, Any]:
+        """Where an element stands relative to what it belongs to, in the file's unit."""
+        own = element.ObjectPlacement
+        whole = _whole_placement(element)
+        if own is None:
+            return (np.nan, np.nan, np.nan), _UP, _ALONG
+        if whole is not None and own.PlacementRelTo != whole:
+            there = np.linalg.inv(placement_matrix(whole)) @ placement_matrix(own)
+            return there[:3, 3], there[:3, 2], there[:3, 0]
+        axes = own.RelativePlacement
+        z, x = getattr(axes, "Axis", None), axes.RefDirection
+        return (
+            axes.Location.Coordinates,
+            _UP if z is None else z.DirectionRatios,
+            _ALONG if x is None else x.DirectionRatios,
+        )
+
+    def _gather(self, ids: set[int]) -> dict[int, list[int]]:
+        """Sums over relations what they say of elements, by aspect."""
+        said: dict[int, list[int]] = {}
+        for kind in _RELATIONS:
+            for relation in self._file.by_type(kind):
+                objects = _related(relation, kind)
+                chosen = [i for o in objects if (i := o.id()) in ids]
+                if not chosen:
+                    continue
+                aspect, number = self._said(relation, kind)
+                for own in chosen:
+                    sums = said.setdefault(own, list(_NOTHING))
+                    sums[aspect] = sums[aspect] + number & _WORD
+        return said
+
+    def _said(self, relation: Any, kind: str) -> tuple[int, int]:
+        if kind == "IfcRelDefinesByProperties":
+            definition = relation.RelatingPropertyDefinition
+            return 0, self._digester.set(definition) if _is_entity(definition) else digest(str(definition))
+        if kind == "IfcRelDefinesByType":
+            return 1, digest(str(relation.RelatingType.GlobalId))
+        if kind == "IfcRelContainedInSpatialStructure":
+            return 3, digest(kind + str(relation.RelatingStructure.is_a()))
+        if kind in ("IfcRelAggregates", "IfcRelVoidsElement"):
+            return 3, digest(kind + str(relation[4].GlobalId))
+        return 2, self._assigned(relation)
+
+    def _assigned(self, relation: Any) -> int:
+        entity = str(relation.is_a())
+        if relation.is_a("IfcRelAssignsToGroup"):
+            return digest(entity + str(relation.RelatingGroup.GlobalId))
+        if relation.is_a("IfcRelAssociatesClassification"):
+            return digest(entity + str(relation[5][1]))
+        other = relation[5] if len(relation) > 5 else None
+        return digest(entity + str(self._digester.of(other) if _is_entity(other) else other))
+
+    def _types(self) -> dict[str, Edit]:
+        """Types of ours that are not what was written."""
+        found = {}
+        for kind in self._file.by_type("IfcTypeProduct"):
+            state = _state_of(kind)
+            if state is None or state == type_state(self._digester, kind):
+                continue
+            name, assigned = state[:CODE], state[CODE:]
+            now = type_state(self._digester, kind)
+            changes = [Change.RENAMED] * (now[:CODE] != name) + [Change.ASSIGNED] * (now[CODE:] != assigned)
+            key = str(kind.GlobalId)
+            found[key] = Edit(zone="", part=f"type {kind.Name}", key=key, changes=tuple(changes))
+        return found
+
+
+_WORD = (1 << 64) - 1
+_NOTHING = (0, 0, 0, 0)
+
+
+def type_state(digester: Digester, kind: Any) -> str:
+    """The codes of a type: what it is called, and its materials."""
+    entity, attributes = str(kind.is_a()), [*kind]
+    attributes[:2] = [None, None]
+    attributes[5:7] = [None, None]
+    called = digest(entity + digester.text(attributes))
+    materials = [
+        digest(str(r.is_a()) + str(digester.of(r[5])))
+        for r in kind.HasAssociations
+        if r.is_a("IfcRelAssociatesMaterial")
+    ]
+    return code(called) + code(sum(materials) & _WORD)
+
+
+def _state_of(kind: Any) -> str | None:
+    for pset in kind.HasPropertySets or ():
+        if pset.Name == MARKER_SET and pset.is_a("IfcPropertySet"):
+            return next(
+                (str(p.NominalValue.wrappedValue) for p in pset.HasProperties if p.Name == STATE), None
+            )
+    return None
+
+
+def _parts_by_tag(carriers: Iterable[Any]) -> dict[str, list[Any]]:
+    """Parts of a zone's elements that bear tags of ours."""
+    found: dict[str, list[Any]] = {}
+    for carrier in carriers:
+        for relation in getattr(carrier, "IsDecomposedBy", None) or ():
+            for part in relation.RelatedObjects:
+                tag = getattr(part, "Tag", None)
+                if tag and OUR_TAG.fullmatch(tag):
+                    found.setdefault(str(tag), []).append(part)
+    return found
+
+
+def _global_id(zone: _ZoneSet, wanted: Expected) -> str:
+    return wanted.rest if wanted.word.startswith("#") else global_id(zone.owner, wanted.part)
+
+
+def _whole_placement(element: Any) -> Any | None:
+    """The placement of what an element is a part or an opening of."""
+    for relation in getattr(element, "Decomposes", None) or ():
+        if relation.is_a("IfcRelAggregates"):
+            return getattr(relation.RelatingObject, "ObjectPlacement", None)
+    for relation in getattr(element, "VoidsElements", None) or ():
+        return relation.RelatingBuildingElement.ObjectPlacement
+    return None
+
+
+def _related(relation: Any, kind: str) -> Sequence[Any]:
+    if kind == "IfcRelAggregates":
+        return tuple(relation.RelatedObjects)
+    if kind == "IfcRelVoidsElement":
+        return (relation.RelatedOpeningElement,)
+    return tuple(relation[4])
+
+
+def _open_up(entity: Any) -> Node:
+    return str(entity.is_a()), tuple(entity)
+
+
+def _is_entity(value: Any) -> bool:
+    return isinstance(value, ifcopenshell.entity_instance) and value.id() > 0
+
+
+def _typed(value: Any) -> tuple[str, Any] | None:
+    if isinstance(value, ifcopenshell.entity_instance) and value.id() == 0:
+        return str(value.is_a()), value.wrappedValue
+    return None
