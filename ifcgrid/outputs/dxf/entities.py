@@ -108,7 +108,8 @@ def place_text(text: Any, words: Words, factor: float, paper: float) -> None:
 def _tag(sink: Sink, space: Any, tag: Tag) -> None:
     style = sink.style(Part.TAG)
     x0, y0, x1, y1 = (c * sink.factor for c in tag.mask)
-    space.add_wipeout([(x0, y0), (x1, y1)], dxfattribs={"layer": style["layer"]})
+    # The library forgets the layer of a wipeout that is given it as it is made.
+    space.add_wipeout([(x0, y0), (x1, y1)]).dxf.layer = style["layer"]
     if tag.leader:
         points: NDArray[np.float64] = np.array(tag.leader) * sink.factor
         space.add_lwpolyline(points.tolist(), dxfattribs=style)

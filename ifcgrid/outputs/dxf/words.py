@@ -34,4 +34,5 @@ def plain(text: str, most: int = LONGEST) -> str:
     while "%%" in shown:
         shown = shown.replace("%%", "% %")
     cut = shown if len(shown) <= most else shown[: most - 1].rstrip() + "…"
-    return cut.replace("^", "^ ")
+    # Some readers take a caret at the end for half a code.
+    return cut.replace("^", "^ ") + (" " if cut.endswith("^") else "")

@@ -7,7 +7,7 @@ grid is tied to its walls in both directions.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -31,6 +31,7 @@ _SHORTEST_WALL = 300.0
 
 _MOST_PLACES = 14
 _CLEAR = 0.45
+_REACH = 20.0
 _Floats = NDArray[np.float64]
 
 
@@ -60,15 +61,19 @@ def place_dimensions(
     """
     found: list[DimensionLine] = []
     left: list[str] = []
+    rings = view.rings(ceiling.zone.outline)
+    room = Polygon(rings[0], rings[1:])
+    shapely.prepare(room)
+    around = Box(*room.bounds).grow(_REACH)
+    marks = [mark for mark in marks if mark.meets(around)]
     for wanted in _wanted(ceiling):
-        length = _length(wanted.places[0])
-        line = _first_free(canvas, view, wanted, units, marks, ceiling.key)
+        tries = [(marks, room), ((), room), (marks, None), ((), None)]
+        lines = (_first_free(canvas, view, wanted, units, *how) for how in tries)
+        line = next((line for line in lines if line is not None), None)
         if line is None:
-            line = _first_free(canvas, view, wanted, units, (), ceiling.key)
-        if line is None:
-            left.append(format_length(length, units))
+            left.append(format_length(_length(wanted.places[0]), units))
         else:
-            found.append(line)
+            found.append(replace(line, zone=ceiling.key))
     return found, left
 
 
@@ -176,26 +181,33 @@ def _inwards(room: Polygon, face: float, spot: float, axis: int) -> int:
 
 
 def _first_free(
-    canvas: Canvas, view: View, wanted: _Wanted, units: str, marks: Sequence[Box], zone: str
+    canvas: Canvas, view: View, wanted: _Wanted, units: str, marks: Sequence[Box], room: Polygon | None
 ) -> DimensionLine | None:
+    """The first place of a dimension that is clear of marks and other texts, its text in `room` (paper)."""
     for place in wanted.places:
         text = format_length(_length(place), units)
         ends = view.paper([place.start, place.end])
         stroke = Box(*ends.min(axis=0).tolist(), *ends.max(axis=0).tolist()).grow(0.3)
-        if any(stroke.meets(mark) for mark in marks):
+        if not canvas.is_free(stroke) or any(stroke.meets(mark) for mark in marks):
             continue
         for label in _labels(ends, text):
-            if canvas.is_free(label.box) and not any(label.box.meets(mark) for mark in marks):
-                canvas.reserve(label.box)
+            box = label.box
+            if room is not None and not room.contains(shapely.box(*_corners(box))):
+                continue
+            if canvas.is_free(box) and not any(box.meets(mark) for mark in marks):
+                canvas.reserve(box)
                 canvas.reserve(stroke)
                 return DimensionLine(
                     start=place.start,
                     end=place.end,
                     words=words_of(label, view),
                     edge=wanted.edge,
-                    zone=zone,
                 )
     return None
+
+
+def _corners(box: Box) -> tuple[float, float, float, float]:
+    return box.left, box.top, box.right, box.bottom
 
 
 def _labels(ends: _Floats, text: str) -> Iterator[Label]:

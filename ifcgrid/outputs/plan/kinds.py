@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -11,6 +12,8 @@ from ifcgrid.outputs.plan.content import Storey
 from ifcgrid.outputs.plan.tag import Wish
 
 __all__ = ["CeilingKinds", "find_kinds", "tag_wishes"]
+
+_NUMBER = re.compile(r"[\s:#_.-]*\d[\d\s:#_.-]*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +28,9 @@ class CeilingKinds:
 def _finish(ceiling: Ceiling) -> str:
     names = [room.covering.name for room in ceiling.zone.rooms if room.covering is not None]
     if names:
-        return f"as the model's ceiling '{names[0] or 'without a name'}'"
+        # Many programs end a ceiling's name with its own number or its room's.
+        common = _NUMBER.sub("", names[0]) or names[0]
+        return f"as the model's ceiling '{common}'" if common else "as the model's own ceiling"
     return f"lay-in panels {ceiling.system.panel_thickness:g} mm thick, else not in the model"
 
 

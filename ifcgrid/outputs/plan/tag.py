@@ -11,7 +11,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text
+from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text, wrap_text
 from ifcgrid.outputs.plan.drawing import Tag
 from ifcgrid.outputs.plan.paint import words_of
 
@@ -19,6 +19,11 @@ __all__ = ["Wish", "place_tag"]
 
 _SIZES = (3.6, 3.0, 2.6, LEAST_TEXT)
 _LONGEST_NAME = 46.0
+_BROKEN_NAME = 22.0
+"""Width in mm to which a name is broken where it does not fit on one line."""
+
+_NAME_LINES = 3
+_GRID = 13
 _REACH = 70.0
 """How far from its room a tag with a leader may stand, in mm on paper."""
 
@@ -39,18 +44,35 @@ def place_tag(
 ) -> tuple[Tag | None, bool]:
     """The tag in its place, and whether it says everything.
 
-    In the room and clear of marks where that is possible, then in the room; then its number
-    alone in the room; then its number beside the room with a leader, rather on what
+    In the room and clear of marks, its name on one line or on several; then without the
+    name; then the number alone; then that beside the room with a leader, rather on what
     `outside` holds (paper). Its box is kept clear from then on. None when no place is left.
     """
     near = _marks_in(view, wish.outline, marks)
-    for sizes, clear in ((_SIZES, near), (_SIZES[2:], [])):
-        if (tag := _inside(canvas, view, wish, wish.lines, sizes, clear)) is not None:
-            return tag, not any(words.text.endswith("…") for _, words in tag.lines)
-    number = wish.lines[:1]
-    if (tag := _inside(canvas, view, wish, number, _SIZES[1:], [])) is not None:
-        return tag, len(wish.lines) == 1
+    whole = wish.lines
+    nameless = tuple(line for line in whole if line[0] != "NAME")
+    tries = (
+        (whole, _LONGEST_NAME, _SIZES[:-1]),
+        (whole, _BROKEN_NAME, _SIZES),
+        (nameless, _LONGEST_NAME, _SIZES[1:]),
+        (whole[:1], _LONGEST_NAME, _SIZES[1:]),
+    )
+    place = _Room(view, wish.outline)
+    for lines, width, sizes in tries:
+        if (tag := _inside(canvas, view, wish, place, (lines, width, sizes), near)) is not None:
+            is_cut = any(words.text.endswith("…") for _, words in tag.lines)
+            return tag, lines == whole and not is_cut
     return _beside(canvas, view, wish, outside), False
+
+
+class _Room:
+    """A room on paper, and places for a tag in it from the best on."""
+
+    def __init__(self, view: View, outline: Polygon | MultiPolygon) -> None:
+        rings = [view.rings(part) for part in getattr(outline, "geoms", [outline])]
+        self.paper = shapely.MultiPolygon([shapely.Polygon(r[0], r[1:]) for r in rings])
+        shapely.prepare(self.paper)
+        self.spots = view.paper(list(_centres(outline)))
 
 
 def _centres(shape: Polygon | MultiPolygon) -> Iterator[tuple[float, float]]:
@@ -64,7 +86,8 @@ def _centres(shape: Polygon | MultiPolygon) -> Iterator[tuple[float, float]]:
         for dx, dy in ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1)):
             yield float(x + dx * reach * radius), float(y + dy * reach * radius)
     x0, y0, x1, y1 = part.bounds
-    grid = [(x0 + (x1 - x0) * (k + 1) / 8, y0 + (y1 - y0) * (j + 1) / 8) for j in range(7) for k in range(7)]
+    steps = [(k + 1) / (_GRID + 1) for k in range(_GRID)]
+    grid = [(x0 + (x1 - x0) * a, y0 + (y1 - y0) * b) for b in steps for a in steps]
     near = sorted(grid, key=lambda p: (np.hypot(p[0] - x, p[1] - y), p))
     inside = shapely.contains_xy(part, np.array(near))
     yield from (point for point, is_inside in zip(near, inside, strict=True) if is_inside)
@@ -80,8 +103,19 @@ def _stack(x: float, y: float, lines: Sequence[tuple[str, str]], size: float) ->
     ]
 
 
-def _fitted(lines: Sequence[tuple[str, str]], size: float) -> list[tuple[str, str]]:
-    return [(name, fit_text(text, _LONGEST_NAME, size, is_bold=True)) for name, text in lines]
+def _fitted(lines: Sequence[tuple[str, str]], width: float, size: float) -> list[tuple[str, str]]:
+    """Lines no wider than `width`: the number is cut, the name broken over up to three lines."""
+    fitted: list[tuple[str, str]] = []
+    for name, text in lines:
+        if name == "NAME" and width < _LONGEST_NAME:
+            parts = wrap_text(text, width, size, indent="")
+            kept = parts[:_NAME_LINES]
+            if len(parts) > _NAME_LINES:
+                kept[-1] = fit_text(f"{kept[-1]}…", width, size)
+            fitted += [(f"{name}{k}" if k else name, part) for k, part in enumerate(kept)]
+        else:
+            fitted.append((name, fit_text(text, _LONGEST_NAME, size, is_bold=not fitted)))
+    return fitted
 
 
 def _half_size(lines: Sequence[tuple[str, str]], size: float) -> tuple[float, float]:
@@ -95,20 +129,18 @@ def _inside(
     canvas: Canvas,
     view: View,
     wish: Wish,
-    lines: Sequence[tuple[str, str]],
-    sizes: Sequence[float],
+    room: _Room,
+    how: tuple[Sequence[tuple[str, str]], float, Sequence[float]],
     marks: Sequence[Box],
 ) -> Tag | None:
-    """The lines inside the room and clear of marks, in the largest size for which there is room."""
-    rings = [view.rings(part) for part in getattr(wish.outline, "geoms", [wish.outline])]
-    paper = shapely.MultiPolygon([shapely.Polygon(r[0], r[1:]) for r in rings])
-    shapely.prepare(paper)
-    spots = view.paper(list(_centres(wish.outline)))
+    """The lines, at most so wide, inside the room and clear of marks, in the largest size that fits."""
+    lines, width, sizes = how
+    spots = room.spots
     for size in sizes:
-        short = _fitted(lines, size)
+        short = _fitted(lines, width, size)
         reach = np.array(_half_size(short, size))
         blocks = shapely.box(*(spots - reach).T, *(spots + reach).T)
-        for x, y in spots[shapely.contains(paper, blocks)].tolist():
+        for x, y in spots[shapely.contains(room.paper, blocks)].tolist():
             around = Box(x - reach[0], y - reach[1], x + reach[0], y + reach[1])
             if canvas.is_free(around) and not any(around.meets(mark) for mark in marks):
                 return _made(canvas, view, wish, _stack(x, y, short, size), around.grow(-0.2))
@@ -118,7 +150,7 @@ def _inside(
 def _beside(canvas: Canvas, view: View, wish: Wish, outside: Any) -> Tag | None:
     """The number beside the room, with a leader into it."""
     size = LEAST_TEXT
-    lines = _fitted(wish.lines[:1], size)
+    lines = _fitted(wish.lines[:1], _LONGEST_NAME, size)
     half_width, half_height = _half_size(lines, size)
     (x, y) = view.paper([next(_centres(wish.outline))])[0].tolist()
     spots = [
