@@ -311,8 +311,8 @@ def extensions_xml(entries: Mapping[str, bytes]) -> bytes:
         child = {"Priorities": "Priority", "TopicStatuses": "TopicStatus"}.get(group, group[:-1])
         stood = root.find(group)
         words |= {e.text or "" for e in (stood if stood is not None else ())}
-        if words - {""}:
-            holder = _add(made, group)
-            for word in sorted(words - {""}):
-                _add(holder, child, word)
+        # Some releases of the schema want every group, also where no word of it occurs.
+        holder = _add(made, group)
+        for word in sorted(words - {""}):
+            _add(holder, child, word)
     return _bytes(made)

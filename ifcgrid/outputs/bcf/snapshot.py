@@ -24,6 +24,10 @@ _HATCH = 8
 """Pixels between the stripes over what clashes: told by pattern, not by colour alone."""
 
 
+_RING = 26
+"""Radius in pixels of the ring about the spot."""
+
+
 def encode_png(grey: NDArray[np.uint8]) -> bytes:
     """An 8-bit greyscale PNG of rows of pixels (ISO/IEC 15948)."""
     height, width = grey.shape
@@ -42,13 +46,19 @@ def encode_png(grey: NDArray[np.uint8]) -> bytes:
     )
 
 
-def draw_snapshot(view: Polygon, ceiling: Ceiling, intruders: Sequence[BaseGeometry]) -> bytes:
+def draw_snapshot(
+    view: Polygon,
+    ceiling: Ceiling,
+    intruders: Sequence[BaseGeometry],
+    spot: tuple[float, float] | None = None,
+) -> bytes:
     """The piece of a ceiling in a view, seen like the floor plan, as PNG.
 
     Args:
         view: a rectangle in model coordinates, 3 : 2.
         ceiling: the ceiling whose grid and outline are drawn.
         intruders: plan outlines in model coordinates, hatched.
+        spot: the plan point that is meant, ringed.
     """
     x0, _, x1, y1 = view.bounds
     pixel = (x1 - x0) / WIDTH
@@ -73,6 +83,10 @@ def draw_snapshot(view: Polygon, ceiling: Ceiling, intruders: Sequence[BaseGeome
     for shape in intruders:
         grey[_inside(shape, view, x, y) & stripes] = _WALL
         grey[_inside(shape.boundary.buffer(2.0 * pixel), view, x, y)] = _WALL
+    if spot is not None:
+        away = np.hypot(x - spot[0], y - spot[1]) / pixel
+        grey[(away > _RING - 5) & (away < _RING + 5)] = _WHITE
+        grey[(away > _RING - 2) & (away < _RING + 2)] = _WALL
     return encode_png(grey)
 
 

@@ -156,6 +156,7 @@ def _description(finding: Finding) -> str:
         limits = f" ({'; '.join(way.limits)})" if way.limits else ""
         lines.append(f"Way out ({way.who}): {way.text}{cost}: {tried}{limits}.")
     lines.append(f"Rule {finding.rule}; source: {finding.source} {finding.clause}".rstrip() + ".")
+    lines.append("Picture: as on the reflected ceiling plan, the spot ringed; viewpoint: from below.")
     lines.append(CAUTION)
     return "\n".join(lines)
 
@@ -167,5 +168,8 @@ def _snapshot(finding: Finding, ceiling: Ceiling | None, obstacles: Sequence[Obs
     x, y = finding.point[:2]
     view = box(x - VIEW * 0.75, y - VIEW / 2, x + VIEW * 0.75, y + VIEW / 2)
     return draw_snapshot(
-        view, ceiling, [o.outline for o in obstacles if o.key in named and o.outline.intersects(view)]
+        view,
+        ceiling,
+        [o.outline for o in obstacles if o.key in named and o.outline.intersects(view)],
+        (x, y),
     )
