@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from hashlib import blake2b
+from math import floor
 from typing import Any
 
 import numpy as np
@@ -77,6 +78,10 @@ def code(number: int) -> str:
 def is_tagged(entity: str) -> bool:
     """Whether instances of a class have a Tag after their Representation."""
     return entity not in ("IfcGrid", "IfcAnnotation")
+
+
+def _step(value: float) -> int:
+    return floor(value + 0.5 + _OFF)
 
 
 def _steps(values: Any, step: float) -> NDArray[np.int64]:
@@ -162,8 +167,16 @@ class Digester:
         return "(" + ",".join(self._value(v, is_shape, entity) for v in values[:end]) + ")"
 
     def _value(self, value: Any, is_shape: bool, entity: str) -> str:
+        kind = type(value)
+        if kind is str:
+            return repr(value)
+        if kind is float:
+            return self._number(value, is_shape, entity)
         if value is None:
             return "$"
+        return self._rare(value, is_shape, entity)
+
+    def _rare(self, value: Any, is_shape: bool, entity: str) -> str:
         if isinstance(value, bool):
             return ".T." if value else ".F."
         if isinstance(value, int | float) and not self._is_entity(value):
@@ -180,8 +193,8 @@ class Digester:
         if not is_shape:
             return f"{value:.9g}"
         if entity == "IfcDirection":
-            return str(int(_steps(value, _TURN)))
-        return str(int(_steps(value * self._scale, _FINE)))
+            return str(_step(value / _TURN))
+        return str(_step(value * self._scale / _FINE))
 
 
 _LEFT_OUT = {"IfcShapeRepresentation": (0,), "IfcSIUnit": (0,)}

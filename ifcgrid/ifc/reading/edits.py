@@ -12,25 +12,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import ifcopenshell
-import numpy as np
 
 from ifcgrid.domain.edit import Change, Edit
-from ifcgrid.ifc.fingerprint import (
-    ASPECTS,
-    CODE,
-    FINGERPRINT_SET,
-    PLACE,
-    STATE,
-    Digester,
-    Node,
-    code,
-    digest,
-    name_text,
-    place_codes,
-)
+from ifcgrid.ifc.fingerprint import ASPECTS, CODE, FINGERPRINT_SET, PLACE, STATE
 from ifcgrid.ifc.identity import MARKER_SET, OUR_TAG, global_id
-from ifcgrid.ifc.placement import placement_matrix
-from ifcgrid.ifc.project import length_scale
+from ifcgrid.ifc.reading.element_codes import TAG, ElementCodes
 from ifcgrid.ifc.writing.fingerprint_rows import ELEMENTS, OWNER
 from ifcgrid.ifc.writing.provenance import KEY
 
@@ -45,16 +31,6 @@ _CHANGES = {
     "whole": Change.REGROUPED,
 }
 _ORDER = list(Change)
-_UP, _ALONG = (0.0, 0.0, 1.0), (1.0, 0.0, 0.0)
-_RELATIONS = (
-    "IfcRelDefinesByProperties",
-    "IfcRelDefinesByType",
-    "IfcRelAssociates",
-    "IfcRelAssignsToGroup",
-    "IfcRelAggregates",
-    "IfcRelVoidsElement",
-    "IfcRelContainedInSpatialStructure",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,8 +116,7 @@ def _zone_key(carriers: Iterable[Any]) -> str:
 class _Surveyor:
     def __init__(self, file: ifcopenshell.file) -> None:
         self._file = file
-        self._scale = length_scale(file)
-        self._digester = Digester(_open_up, _is_entity, lambda e: int(e.id()), _typed, self._scale)
+        self._codes = ElementCodes(file)
         self._products: dict[str, Any] | None = None
 
     def survey(self, zones: Sequence[_ZoneSet]) -> Survey:
@@ -150,7 +125,7 @@ class _Surveyor:
         present: dict[str, Any] = {}
         edits: dict[str, Edit] = {}
         for zone in zones:
-            parts = _parts_by_tag(zone.carriers)
+            parts = self._parts_by_tag(zone.carriers)
             for wanted in zone.expected():
                 element = self._find(zone, wanted, parts)
                 key = str(element.GlobalId) if element is not None else _global_id(zone, wanted)
@@ -185,6 +160,18 @@ class _Surveyor:
                 parts[tag].remove(found)
         return found
 
+    def _parts_by_tag(self, carriers: Iterable[Any]) -> dict[str, list[Any]]:
+        """Parts of a zone's elements that bear tags of ours."""
+        found: dict[str, list[Any]] = {}
+        for carrier in carriers:
+            for relation in getattr(carrier, "IsDecomposedBy", None) or ():
+                for part in relation.RelatedObjects:
+                    tag = part[TAG] if part.is_a("IfcElement") else None
+                    if tag and OUR_TAG.fullmatch(tag):
+                        found.setdefault(tag, []).append(part)
+                        self._codes.wholes[part.id()] = carrier.ObjectPlacement
+        return found
+
     def _by_guid(self, key: str) -> Any | None:
         if self._products is None:
             self._products = {str(p.GlobalId): p for p in self._file.by_type("IfcProduct")}
@@ -193,15 +180,18 @@ class _Surveyor:
     def _compare(self, present: Mapping[str, Any], expected: Mapping[str, Expected]) -> dict[str, Edit]:
         if not present:
             return {}
-        said = self._gather({int(e.id()) for e in present.values()})
-        places = self._places(list(present.values()))
+        said = self._codes.gather({int(e.id()) for e in present.values()})
+        places = self._codes.places(list(present.values()))
         found = {}
         for (key, element), place in zip(present.items(), places, strict=True):
             wanted = expected[key]
-            codes = self._codes(element, wanted.word.startswith("#"), said.get(int(element.id()), _NOTHING))
-            if codes == wanted.codes and place == wanted.place:
-                continue
+            is_single = wanted.word.startswith("#")
+            codes = self._codes.aspects(element, is_single, said.get(int(element.id())))
             changes = [Change.MOVED] if place != wanted.place else []
+            if not is_single and element[TAG] != wanted.part:
+                changes.append(Change.RENAMED)
+            if not changes and codes == wanted.codes:
+                continue
             for k, aspect in enumerate(ASPECTS):
                 at = slice(k * CODE, (k + 1) * CODE)
                 if codes[at] != wanted.codes[at]:
@@ -210,110 +200,22 @@ class _Surveyor:
                 zone=wanted.zone,
                 part=wanted.part,
                 key=key,
-                changes=tuple(sorted(changes, key=_ORDER.index)),
+                changes=tuple(sorted(set(changes), key=_ORDER.index)),
             )
         return found
-
-    def _codes(self, element: Any, has_tag: bool, said: Sequence[int]) -> str:
-        entity = str(element.is_a())
-        called = digest(name_text(self._digester, entity, tuple(element), has_tag=has_tag))
-        shape = element.Representation
-        looks = 0 if shape is None else self._digester.shape(shape.Representations)
-        return "".join(map(code, (called, looks, *said)))
-
-    def _places(self, elements: Sequence[Any]) -> list[str]:
-        points, z, x = [], [], []
-        for element in elements:
-            point, up, along = self._place(element)
-            points.append(point)
-            z.append(up)
-            x.append(along)
-        return place_codes(np.array(points) * self._scale, z, x)
-
-    def _place(self, element: Any) -> tuple[Any, Any, Any]:
-        """Where an element stands relative to what it belongs to, in the file's unit."""
-        own = element.ObjectPlacement
-        whole = _whole_placement(element)
-        if own is None:
-            return (np.nan, np.nan, np.nan), _UP, _ALONG
-        if whole is not None and own.PlacementRelTo != whole:
-            there = np.linalg.inv(placement_matrix(whole)) @ placement_matrix(own)
-            return there[:3, 3], there[:3, 2], there[:3, 0]
-        axes = own.RelativePlacement
-        z, x = getattr(axes, "Axis", None), axes.RefDirection
-        return (
-            axes.Location.Coordinates,
-            _UP if z is None else z.DirectionRatios,
-            _ALONG if x is None else x.DirectionRatios,
-        )
-
-    def _gather(self, ids: set[int]) -> dict[int, list[int]]:
-        """Sums over relations what they say of elements, by aspect."""
-        said: dict[int, list[int]] = {}
-        for kind in _RELATIONS:
-            for relation in self._file.by_type(kind):
-                objects = _related(relation, kind)
-                chosen = [i for o in objects if (i := o.id()) in ids]
-                if not chosen:
-                    continue
-                aspect, number = self._said(relation, kind)
-                for own in chosen:
-                    sums = said.setdefault(own, list(_NOTHING))
-                    sums[aspect] = sums[aspect] + number & _WORD
-        return said
-
-    def _said(self, relation: Any, kind: str) -> tuple[int, int]:
-        if kind == "IfcRelDefinesByProperties":
-            definition = relation.RelatingPropertyDefinition
-            return 0, self._digester.set(definition) if _is_entity(definition) else digest(str(definition))
-        if kind == "IfcRelDefinesByType":
-            return 1, digest(str(relation.RelatingType.GlobalId))
-        if kind == "IfcRelContainedInSpatialStructure":
-            return 3, digest(kind + str(relation.RelatingStructure.is_a()))
-        if kind in ("IfcRelAggregates", "IfcRelVoidsElement"):
-            return 3, digest(kind + str(relation[4].GlobalId))
-        return 2, self._assigned(relation)
-
-    def _assigned(self, relation: Any) -> int:
-        entity = str(relation.is_a())
-        if relation.is_a("IfcRelAssignsToGroup"):
-            return digest(entity + str(relation.RelatingGroup.GlobalId))
-        if relation.is_a("IfcRelAssociatesClassification"):
-            return digest(entity + str(relation[5][1]))
-        other = relation[5] if len(relation) > 5 else None
-        return digest(entity + str(self._digester.of(other) if _is_entity(other) else other))
 
     def _types(self) -> dict[str, Edit]:
         """Types of ours that are not what was written."""
         found = {}
         for kind in self._file.by_type("IfcTypeProduct"):
             state = _state_of(kind)
-            if state is None or state == type_state(self._digester, kind):
+            if state is None or (now := self._codes.of_type(kind)) == state:
                 continue
-            name, assigned = state[:CODE], state[CODE:]
-            now = type_state(self._digester, kind)
-            changes = [Change.RENAMED] * (now[:CODE] != name) + [Change.ASSIGNED] * (now[CODE:] != assigned)
+            changes = [Change.RENAMED] * (now[:CODE] != state[:CODE])
+            changes += [Change.ASSIGNED] * (now[CODE:] != state[CODE:])
             key = str(kind.GlobalId)
             found[key] = Edit(zone="", part=f"type {kind.Name}", key=key, changes=tuple(changes))
         return found
-
-
-_WORD = (1 << 64) - 1
-_NOTHING = (0, 0, 0, 0)
-
-
-def type_state(digester: Digester, kind: Any) -> str:
-    """The codes of a type: what it is called, and its materials."""
-    entity, attributes = str(kind.is_a()), [*kind]
-    attributes[:2] = [None, None]
-    attributes[5:7] = [None, None]
-    called = digest(entity + digester.text(attributes))
-    materials = [
-        digest(str(r.is_a()) + str(digester.of(r[5])))
-        for r in kind.HasAssociations
-        if r.is_a("IfcRelAssociatesMaterial")
-    ]
-    return code(called) + code(sum(materials) & _WORD)
 
 
 def _state_of(kind: Any) -> str | None:
@@ -325,49 +227,5 @@ def _state_of(kind: Any) -> str | None:
     return None
 
 
-def _parts_by_tag(carriers: Iterable[Any]) -> dict[str, list[Any]]:
-    """Parts of a zone's elements that bear tags of ours."""
-    found: dict[str, list[Any]] = {}
-    for carrier in carriers:
-        for relation in getattr(carrier, "IsDecomposedBy", None) or ():
-            for part in relation.RelatedObjects:
-                tag = getattr(part, "Tag", None)
-                if tag and OUR_TAG.fullmatch(tag):
-                    found.setdefault(str(tag), []).append(part)
-    return found
-
-
 def _global_id(zone: _ZoneSet, wanted: Expected) -> str:
     return wanted.rest if wanted.word.startswith("#") else global_id(zone.owner, wanted.part)
-
-
-def _whole_placement(element: Any) -> Any | None:
-    """The placement of what an element is a part or an opening of."""
-    for relation in getattr(element, "Decomposes", None) or ():
-        if relation.is_a("IfcRelAggregates"):
-            return getattr(relation.RelatingObject, "ObjectPlacement", None)
-    for relation in getattr(element, "VoidsElements", None) or ():
-        return relation.RelatingBuildingElement.ObjectPlacement
-    return None
-
-
-def _related(relation: Any, kind: str) -> Sequence[Any]:
-    if kind == "IfcRelAggregates":
-        return tuple(relation.RelatedObjects)
-    if kind == "IfcRelVoidsElement":
-        return (relation.RelatedOpeningElement,)
-    return tuple(relation[4])
-
-
-def _open_up(entity: Any) -> Node:
-    return str(entity.is_a()), tuple(entity)
-
-
-def _is_entity(value: Any) -> bool:
-    return isinstance(value, ifcopenshell.entity_instance) and value.id() > 0
-
-
-def _typed(value: Any) -> tuple[str, Any] | None:
-    if isinstance(value, ifcopenshell.entity_instance) and value.id() == 0:
-        return str(value.is_a()), value.wrappedValue
-    return None
