@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import DEVICES
 from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.project import ModelFile
@@ -15,7 +14,7 @@ from ifcgrid.ifc.reading.north import find_north
 from ifcgrid.outputs.files import make_folder, write_bytes
 from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import Build, Nearby
-from ifcgrid.pipeline.storey_plans import PlanFiles, is_beside, lay_out_plans
+from ifcgrid.pipeline.storey_plans import PlanFiles, find_by_zone, is_beside, lay_out_plans
 
 __all__ = ["pick_units", "write_sheets"]
 
@@ -60,7 +59,7 @@ def write_sheets(
     """One set-out sheet a ceiling, one plan a storey in each format; returns their paths."""
     make_folder(folder)
     north = find_north(done.intake.model.file)
-    nearby, findings = Nearby(done.intake.obstacles), _by_zone(done)
+    nearby, findings = Nearby(done.intake.obstacles), find_by_zone(done)
     names: dict[str, int] = {}
     written: list[str] = []
 
@@ -96,14 +95,3 @@ def write_sheets(
             for form in files.formats:
                 write(["plan", plan.storey], form, plan.data(form))
     return written
-
-
-def _by_zone(done: Build) -> dict[str, list[Finding]]:
-    zone_of: dict[str, str] = {}
-    for ceiling in done.ceilings:
-        for room in ceiling.zone.rooms:
-            zone_of.setdefault(room.key, ceiling.key)  # a soffit of the room comes after it
-    found: dict[str, list[Finding]] = {}
-    for finding in done.findings:
-        found.setdefault(zone_of.get(finding.room, finding.room), []).append(finding)
-    return found

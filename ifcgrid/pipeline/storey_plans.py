@@ -23,6 +23,7 @@ __all__ = [
     "PlanFiles",
     "StoreyPlan",
     "check_plans",
+    "find_by_zone",
     "is_beside",
     "lay_out_plans",
 ]
@@ -125,6 +126,18 @@ def lay_out_plans(
             layers=layers,
         )
         yield StoreyPlan(storey=storey, storey_key=key, sheet=sheet)
+
+
+def find_by_zone(done: Build) -> dict[str, list[Finding]]:
+    """The findings of each ceiling by its key, in their order."""
+    zone_of: dict[str, str] = {}
+    for ceiling in done.ceilings:
+        for room in ceiling.zone.rooms:
+            zone_of.setdefault(room.key, ceiling.key)  # a soffit of the room comes after it
+    found: dict[str, list[Finding]] = {}
+    for finding in done.findings:
+        found.setdefault(zone_of.get(finding.room, finding.room), []).append(finding)
+    return found
 
 
 def is_beside(obstacle: Obstacle, zone: Zone) -> bool:
