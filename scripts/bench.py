@@ -4,6 +4,7 @@ python scripts/bench.py layout              rooms per second, and the ratio to a
 python scripts/bench.py referee --rooms N   brute force against the exact layouts of N rooms
 python scripts/bench.py polygons --rooms N  a scan every 5 mm against the searched layouts of N polygons,
                                             and how often turning the grid by whole degrees would win
+python scripts/bench.py build               the way from file to file against the least that it can take
 
 Times are those of this machine and this run; only ratios within one run mean anything.
 """
@@ -15,6 +16,7 @@ import sys
 import time
 from collections.abc import Iterable, Sequence
 
+import bench_build
 import numpy as np
 import shapely
 from brute_force import BruteForce, beats, random_room
@@ -165,12 +167,15 @@ def compare_searched(
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one of the benchmarks; 1 when a judge found a better layout."""
+    words = sys.argv[1:] if arguments is None else list(arguments)
+    if words[:1] == ["build"]:
+        return bench_build.main(words[1:])
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    parser.add_argument("what", choices=["layout", "referee", "polygons"])
+    parser.add_argument("what", choices=["build", "layout", "referee", "polygons"])
     parser.add_argument("--rooms", type=int, default=1000)
     parser.add_argument("--system", default="lay-in-600x600")
     parser.add_argument("--policy", default="half-module")
-    given = parser.parse_args(arguments)
+    given = parser.parse_args(words)
     if given.what == "layout":
         _layout(given.rooms, read_policy(given.policy), read_system(given.system))
         return 0

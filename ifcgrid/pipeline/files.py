@@ -11,13 +11,14 @@ from typing import Any
 from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.plan import Plan
 from ifcgrid.domain.version import __version__
-from ifcgrid.ifc.project import ModelFile, open_model
+from ifcgrid.ifc.project import ModelFile, open_model, refuse_unread
 from ifcgrid.ifc.writing.save import check_name
 from ifcgrid.ifc.writing.write import write_file
 from ifcgrid.outputs.bcf import Version
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.moves import format_moves
 from ifcgrid.outputs.record import record_build, record_spaces
+from ifcgrid.pipeline.collecting import without_collection
 from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.flow import Build, OnRoom, build, read_intake, read_plan_file
 from ifcgrid.pipeline.issues import record_change, write_issues
@@ -88,6 +89,7 @@ def with_defaults(plan: Plan, system: str | None, policy: str | None) -> Plan:
     return with_changes(plan, default=with_changes(plan.default, **given))
 
 
+@without_collection()
 def build_file(
     path: PathLike,
     output: PathLike,
@@ -127,8 +129,8 @@ def build_file(
     check_targets([output, moves, takeoff, bcf], [sheets], [*others, plan, layers])
     check_targets([moves, takeoff, bcf], inputs=[path])
     rules = with_defaults(read_plan_file(plan), system, policy)
-    model, further = open_model(path), [open_model(other) for other in others]
-    done = build(model, rules, further, on_room)
+    done = _built(path, others, rules, on_room)
+    model, further = done.intake.model, done.intake.others
     now = datetime.now(UTC)
     report = write_file(
         model,
@@ -175,6 +177,22 @@ def build_file(
         **({"why": report.why} if report.why else {}),
     }
     return record
+
+
+def _built(path: PathLike, others: Sequence[PathLike], rules: Plan, on_room: OnRoom | None) -> Build:
+    """Opens the models lazily and builds; what cannot be read is refused all the same.
+
+    Raises:
+        ModelError: a file is no usable model.
+    """
+    models = [open_model(each, is_lazy=True) for each in (path, *others)]
+    try:
+        done = build(models[0], rules, models[1:], on_room)
+    except Exception:
+        refuse_unread(models)
+        raise
+    refuse_unread(models)
+    return done
 
 
 def _record(done: Build, outputs: Sequence[str]) -> dict[str, Any]:

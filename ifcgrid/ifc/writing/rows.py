@@ -66,7 +66,7 @@ class Column:
             return [v.decode("ascii") for v in values.tolist()]
         if values.dtype.kind in "iu":
             return [Ref(v) if v else None for v in values.tolist()]
-        return list(map(tuple, values.tolist())) if values.ndim > 1 else values.tolist()  # type: ignore[no-any-return]
+        return list(map(tuple, values.tolist())) if values.ndim > 1 else values.tolist()
 
 
 class _Derived:

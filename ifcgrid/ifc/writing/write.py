@@ -12,7 +12,7 @@ import ifcopenshell
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
-from ifcgrid.ifc.project import ModelFile, read_text
+from ifcgrid.ifc.project import ModelFile, open_model, read_text
 from ifcgrid.ifc.writing.compile import Compiled, compile_ceilings
 from ifcgrid.ifc.writing.context import read_context
 from ifcgrid.ifc.writing.header import sign_model
@@ -154,6 +154,10 @@ def write_file(
             return FileReport(written=draft.report, sink="text")
         except OddTextError as odd:
             why = _unless(sink, odd, model)
+    if model.is_lazy:
+        # What the parser has not looked at yet it would leave out without a word.
+        model = open_model(model.path)
+        draft = _draft(model.file, ceilings, findings, detail, replace, provenance)
     _into_model(model.file, draft)
     save_model(model.file, path, timestamp=timestamp, source=model.path, overwrite=overwrite)
     return FileReport(written=draft.report, sink="model", why=why)
