@@ -34,6 +34,7 @@ __all__ = ["main"]
 _FURNITURE = 45
 """Pieces of furniture a room: 1,000 rooms make a model of about 30 MB."""
 
+_TIME = "2024-01-01T00:00:00"
 _STAGES = ("open", "read", "lay out", "judge", "write")
 
 
@@ -76,8 +77,13 @@ def _build(source: Path, target: Path, detail: str) -> dict[str, float]:
         intake = _timed(stages, "read", lambda: read_intake(model))
         ceilings, failed = _timed(stages, "lay out", lambda: lay_out(intake))
         findings = _timed(stages, "judge", lambda: judge(ceilings, intake.obstacles))
-        how = {"timestamp": "2024-01-01T00:00:00", "detail": detail, "sink": "text"}
-        report = _timed(stages, "write", lambda: write_file(model, ceilings, findings, target, **how)).written
+        report = _timed(
+            stages,
+            "write",
+            lambda: write_file(
+                model, ceilings, findings, target, timestamp=_TIME, detail=detail, sink="text"
+            ),
+        ).written
     if failed or not ceilings:
         raise SystemExit(f"{len(failed)} rooms got no ceiling: {failed[:1]}")
     parts = ("covering", "assembly", "setout", "type", "filled", "interference")
@@ -102,7 +108,7 @@ def _one_by_one(source: Path, target: Path, detail: str) -> dict[str, float]:
     stages: dict[str, float] = {"rows": len(rows)}
     _timed(stages, "create", lambda: write_rows(model.file, rows))
     plain = target.with_name("one-by-one.ifc")
-    _timed(stages, "write", lambda: save_model(model.file, plain, timestamp="2024-01-01T00:00:00"))
+    _timed(stages, "write", lambda: save_model(model.file, plain, timestamp=_TIME))
     plain.unlink()
     return stages
 
