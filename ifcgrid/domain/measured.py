@@ -69,8 +69,9 @@ class MeasuredLength:
 
     `before` is its value in the model, `given` the measured one, `after` that of the
     adjusted outline; `redundancy` from 0 (nothing checks it) to 1; `standardised` is the
-    residual in its own standard deviations, None where nothing checks it. A length that
-    contradicts the others is set aside and did not take part.
+    residual in its own standard deviations, None where nothing checks it; both as the
+    lengths check each other, whatever the model's angles. A length that contradicts the
+    others is set aside and did not take part.
     """
 
     name: str
@@ -81,6 +82,11 @@ class MeasuredLength:
     redundancy: float
     standardised: float | None
     is_set_aside: bool = False
+
+    @property
+    def is_wall(self) -> bool:
+        """Whether it runs along one wall."""
+        return "-" not in self.name
 
     @property
     def residual(self) -> float:
@@ -99,8 +105,12 @@ class WallLength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutBefore:
-    """The layout that the model's outline would get; `borders` holds least and greatest by wall letter."""
+    """The layout that the model's outline would get.
 
+    `angle_deg` is the direction of its mains; `borders` holds least and greatest by wall letter.
+    """
+
+    angle_deg: float
     columns: int
     rows: int
     full: int
@@ -114,7 +124,8 @@ class AsMeasured:
     """How a zone's outline came from the model's by measuring.
 
     `design` is the model's outline; `redundancy` counts the lengths beyond those that the
-    shape needs; `before` is None until the model's outline has been laid out too.
+    shape needs; `is_square` tells that no wall was turned, for every length fits the model's
+    angles within its deviation; `before` is None until the model's outline has been laid out too.
     """
 
     design: Polygon
@@ -125,6 +136,7 @@ class AsMeasured:
     date: str = ""
     by: str = ""
     hold: str = ""
+    is_square: bool = False
     notes: tuple[str, ...] = ()
     before: LayoutBefore | None = None
 

@@ -19,6 +19,8 @@ from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.layout import Certificate, Layout
 from ifcgrid.domain.room import CeilingHeight, HeightEvidence, Room, SkippedRoom
+from ifcgrid.outputs.finding_record import record_coordination
+from ifcgrid.outputs.measured import record_measured
 from ifcgrid.outputs.moves import record_devices, record_moves
 from ifcgrid.outputs.pieces import record_pieces
 from ifcgrid.outputs.setout.wall import name_walls
@@ -206,6 +208,7 @@ def record_room(ceiling: Ceiling, index: int = 0) -> dict[str, Any]:
         "module_mm": [_number(layout.along), _number(layout.across)],
         "borders_mm": _borders(ceiling, room),
         **record_setting_out(ceiling),
+        **record_measured(ceiling),
         "certificate": _certificate(layout.certificate),
         "panels": {"full": full, "cut": int(panels.sum()) - full},
         "members": {role.word: int((roles == role).sum()) for role in Role},

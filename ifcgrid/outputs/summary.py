@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
+from ifcgrid.outputs.measured import summary_lines
 
 __all__ = ["format_layout", "format_spaces", "format_summary"]
 

@@ -9,6 +9,7 @@ from datetime import date
 from ifcgrid.checks.clash import find_clashes
 from ifcgrid.checks.coordination import grade
 from ifcgrid.checks.judge import judge_rules
+from ifcgrid.checks.measured import check_measured
 from ifcgrid.checks.rule_sets import choose_sets
 from ifcgrid.domain.cause import cause_of
 from ifcgrid.domain.ceiling import Ceiling
@@ -30,7 +31,7 @@ def judge(ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle]) -> tuple[F
 
 def judge_ceiling(ceiling: Ceiling, near: Sequence[Obstacle]) -> tuple[Finding, ...]:
     """What the checks say of one ceiling among the obstacles near it."""
-    return grade(find_clashes(ceiling, near), ceiling, near)
+    return grade((*check_measured(ceiling), *find_clashes(ceiling, near)), ceiling, near)
 
 
 def judge_by_rules(

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from ifcgrid.design.measured import adjust_zone
+from shapely import hausdorff_distance
+
+from ifcgrid.design.measured import adjust_zone, restore_zone
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.errors import IfcGridError, PlanError
-from ifcgrid.domain.measured import LayoutBefore, SiteMeasures
+from ifcgrid.domain.errors import IfcGridError, ModelError, PlanError
+from ifcgrid.domain.measured import LayoutBefore, SiteMeasures, from_text
 from ifcgrid.domain.measured_plan import matches
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
 from ifcgrid.outputs.setout.wall import name_walls
 
-__all__ = ["describe_layout", "measure_zones", "with_change"]
+__all__ = ["describe_layout", "measure_zones", "measured_again", "with_change"]
 
 
 def measure_zones(
@@ -43,6 +46,24 @@ def measure_zones(
         except IfcGridError as error:
             unfit[zone.key] = f"{error} (plan file, line {measures.line})"
     return found, unfit
+
+
+def measured_again(zone: Zone, text: str) -> Zone:
+    """The zone as it was measured before its ceiling was written; `text` is what was written of that.
+
+    Raises:
+        ModelError: the text was changed and cannot be read.
+    """
+    if not text:
+        return zone
+    try:
+        measured, outline = from_text(text)
+    except ValueError as error:
+        raise ModelError(f"the ceiling of room {_title(zone)}: {error}; build it again") from error
+    if hausdorff_distance(measured.design, zone.outline) > tolerance.GAP:
+        note = "the room has changed in the model since it was measured: measure it again"
+        measured = replace(measured, notes=(*measured.notes, note))
+    return restore_zone(zone, measured, outline)
 
 
 def _place(measures: SiteMeasures, zones: Sequence[Zone], skipped: Sequence[SkippedRoom]) -> int | None:
@@ -80,6 +101,7 @@ def describe_layout(ceiling: Ceiling) -> LayoutBefore:
     """What of a layout is told when measuring changes it."""
     full = int(ceiling.panels.is_full.sum())
     return LayoutBefore(
+        angle_deg=ceiling.layout.frame.angle_deg,
         columns=ceiling.layout.columns,
         rows=ceiling.layout.rows,
         full=full,

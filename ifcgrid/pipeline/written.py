@@ -27,6 +27,7 @@ from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.written import WrittenCeiling, read_written
 from ifcgrid.pipeline.flow import Build, Intake, Nearby, find_zones, judge, read_intake
+from ifcgrid.pipeline.measuring import measured_again
 from ifcgrid.policies import read_policy
 
 __all__ = ["read_back"]
@@ -54,7 +55,8 @@ def read_back(model: ModelFile, others: Sequence[ModelFile] = ()) -> Build:
     without: list[SkippedRoom] = []
     for zone in (*find_zones(intake, zone_of), *_soffit_zones(intake, written)):
         if zone.key in by_key:
-            ceilings.append(_hang_again(zone, by_key[zone.key], nearby.find(zone)))
+            found = measured_again(zone, by_key[zone.key].measured)
+            ceilings.append(_hang_again(found, by_key[zone.key], nearby.find(zone)))
         else:
             without += [
                 SkippedRoom(

@@ -24,22 +24,26 @@ TURN = 1e-3
 STRETCH = 1e-7
 """Weight of 1 mm more or less on a wall of 1 m; it falls with the root of the length."""
 
+FIXED = 3e5
+"""How much more a turn weighs where the model's angles are to be kept."""
+
 METRE = 1000.0
 
 
-def shape_prior(outline: Outline, deviation: float) -> Rows:
+def shape_prior(outline: Outline, deviation: float, *, is_fixed: bool = False) -> Rows:
     """Rows that draw corners (m, 2) towards the shape of the outline: turns, lengths, columns.
 
     All are linear: a wall's end counts by how far it stands aside and along of where the
     model has it, so that no wall grows in order to turn less. `deviation` is that of the
-    weakest length, beside which the rows still are weak.
+    weakest length, beside which the rows still are weak; but where `is_fixed` no wall turns.
     """
     start = np.array([span.start for span in outline.spans])
     end = np.array([span.end for span in outline.spans])
     step = outline.corners[end] - outline.corners[start]
     length = np.maximum(np.hypot(*step.T), tolerance.SHORTEST_EDGE)
     unit = step / length[:, None]
-    aside = TURN * METRE * np.stack([-unit[:, 1], unit[:, 0]], axis=1) / length[:, None]
+    turn = TURN * (FIXED if is_fixed else 1.0)
+    aside = turn * METRE * np.stack([-unit[:, 1], unit[:, 0]], axis=1) / length[:, None]
     along = STRETCH * np.sqrt(METRE / length)[:, None] * unit
     count = len(outline.spans)
     matrix = np.zeros((2 * count, len(outline.corners), 2))

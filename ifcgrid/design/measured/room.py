@@ -22,7 +22,7 @@ from ifcgrid.domain.measured import AsMeasured, MeasuredLength, SiteLength, Site
 from ifcgrid.domain.room import Room, Zone
 from ifcgrid.domain.units import INCH
 
-__all__ = ["adjust_zone"]
+__all__ = ["adjust_zone", "restore_zone"]
 
 Array = NDArray[np.float64]
 
@@ -44,6 +44,9 @@ _SLIPS = {
 def adjust_zone(zone: Zone, measures: SiteMeasures) -> Zone:
     """The zone with the outline that fits what was measured; `measured` tells how it came about.
 
+    The model's angles are kept where every length then fits within its standard deviation:
+    what cannot be told from square is laid out square.
+
     Raises:
         RoomError: a name is no wall or corner of the outline, a length cannot be, or the
             lengths contradict each other and it cannot be told which is wrong.
@@ -54,7 +57,8 @@ def adjust_zone(zone: Zone, measures: SiteMeasures) -> Zone:
     lengths = _lengths(outline, measures, zone.key)
     _judge_each(outline, measures, lengths, zone.key)
     _judge_sums(outline, measures, lengths, zone.key)
-    prior = shape_prior(outline, float(lengths.deviation.max(initial=1.0)))
+    weakest = float(lengths.deviation.max(initial=1.0))
+    prior = shape_prior(outline, weakest)
     kept = np.ones(len(lengths), dtype=bool)
     done = adjust(outline.corners, lengths, prior)
     while (worst := _worst(done)) is not None:
@@ -63,10 +67,14 @@ def adjust_zone(zone: Zone, measures: SiteMeasures) -> Zone:
         done = adjust(outline.corners, lengths.only(kept), prior)
     if not done.is_settled:
         raise RoomError("the measured lengths could not be brought together; measure again", zone.key)
-    corners = _placed(outline, done.points, measures.hold, zone.key)
+    kept_square = adjust(outline.corners, lengths.only(kept), shape_prior(outline, weakest, is_fixed=True))
+    is_square = bool((np.abs(kept_square.residual) <= lengths.deviation[kept] + tolerance.LENGTH).all())
+    points = kept_square.points if is_square else done.points
+    corners = _placed(outline, points, measures.hold, zone.key)
     polygon = shapely.transform(outline.moved(corners), lambda points: points + origin)
     _judge_shape(polygon, zone.key)
-    return _changed(zone, outline, corners, polygon, measures, _told(outline, measures, lengths, kept, done))
+    told = _told(outline, measures, lengths, kept, done, points)
+    return _changed(zone, outline, corners, polygon, measures, told, is_square)
 
 
 def _lengths(outline: Outline, measures: SiteMeasures, key: str) -> Lengths:
@@ -238,10 +246,15 @@ def _judge_shape(polygon: Polygon, key: str) -> None:
 
 
 def _told(
-    outline: Outline, measures: SiteMeasures, lengths: Lengths, kept: NDArray[np.bool_], done: Adjustment
+    outline: Outline,
+    measures: SiteMeasures,
+    lengths: Lengths,
+    kept: NDArray[np.bool_],
+    done: Adjustment,
+    points: Array,
 ) -> tuple[tuple[MeasuredLength, ...], int]:
     """What the adjustment says of each length, and how many there were beyond those needed."""
-    before, after = lengths.at(outline.corners), lengths.at(done.points)
+    before, after = lengths.at(outline.corners), lengths.at(points)
     place = np.cumsum(kept) - 1
     told = tuple(
         MeasuredLength(
@@ -270,6 +283,7 @@ def _changed(
     polygon: Polygon,
     measures: SiteMeasures,
     told: tuple[tuple[MeasuredLength, ...], int],
+    is_square: bool,
 ) -> Zone:
     lengths, redundancy = told
     walls = tuple(
@@ -289,8 +303,27 @@ def _changed(
         date=measures.date,
         by=measures.by,
         hold=measures.hold,
+        is_square=is_square,
     )
     return replace(zone, outline=polygon, rooms=_rooms(zone, outline, corners, polygon), measured=measured)
+
+
+def restore_zone(zone: Zone, measured: AsMeasured, polygon: Polygon) -> Zone:
+    """The zone with an outline that an earlier adjustment gave, its rooms taken along.
+
+    `polygon` has the points of `measured.design`, elsewhere.
+    """
+    origin = np.array(measured.design.exterior.coords[0][:2])
+    outline = split_outline(shapely.transform(measured.design, lambda points: points - origin))
+    corners = np.empty_like(outline.corners)
+    rings = (polygon.exterior, *polygon.interiors)
+    for span in outline.spans:
+        points = np.asarray(rings[span.ring].coords)[:, :2] - origin
+        corners[span.start] = points[span.points[0]]
+        if span.is_round:
+            corners[span.end] = points[span.points[len(span.points) // 2]]
+    design = replace(zone, outline=measured.design)
+    return replace(zone, outline=polygon, rooms=_rooms(design, outline, corners, polygon), measured=measured)
 
 
 def _rooms(zone: Zone, outline: Outline, corners: Array, polygon: Polygon) -> tuple[Room, ...]:

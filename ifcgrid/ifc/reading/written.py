@@ -24,7 +24,7 @@ from ifcgrid.domain.system import GridSystem, system_from_table
 from ifcgrid.ifc.geometry import Kernel, Mesh
 from ifcgrid.ifc.identity import MARKER_SET, is_ours
 from ifcgrid.ifc.reading.held import Rods, read_joints, read_perimeter
-from ifcgrid.ifc.writing.provenance import KEY, ROOMS, SYSTEM_SIZES
+from ifcgrid.ifc.writing.provenance import KEY, MEASURED, ROOMS, SYSTEM_SIZES
 
 __all__ = ["WrittenCeiling", "read_written"]
 
@@ -39,6 +39,7 @@ class WrittenCeiling:
 
     `rooms` are the keys of the zone's rooms; `frame` is local to all (n, 2) arrays; `level`
     and z are model heights in mm. `strays` names parts of the assembly without a key of ours.
+    `measured` is the text of what was measured on site, "" where nothing was.
     """
 
     key: str
@@ -59,6 +60,7 @@ class WrittenCeiling:
     joints: tuple[SeparationJoint, ...]
     perimeter: tuple[PerimeterWall, ...]
     strays: tuple[str, ...]
+    measured: str = ""
 
 
 def read_written(file: ifcopenshell.file, kernel: Kernel | None = None) -> tuple[WrittenCeiling, ...]:
@@ -114,6 +116,7 @@ def _read_assembly(assembly: Any, kernel: Kernel, annotations: Mapping[str, Sequ
         joints=read_joints(annotations.get(key, ()), frame, kernel),
         perimeter=read_perimeter(angles, kernel.scale),
         strays=tuple(f"{p.is_a()} {p.GlobalId}" for p in parts if p.GlobalId not in known),
+        measured=str(told.get(MEASURED) or ""),
     )
 
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
+from ifcgrid.domain.measured import to_text
 from ifcgrid.ifc.identity import ADOPTED
 from ifcgrid.ifc.writing.context import WriteContext
 from ifcgrid.ifc.writing.rows import Typed
@@ -22,6 +23,7 @@ __all__ = [
     "INPUT_PREFIX",
     "KEY",
     "NOTHING",
+    "MEASURED",
     "REPLACES",
     "ROOMS",
     "SYSTEM_SIZES",
@@ -46,6 +48,9 @@ SYSTEM_SIZES = "SystemSizes"
 """The property with the grid system as JSON in mm: a ceiling can be measured again without its plan file."""
 
 DIGEST = "Digest"
+MEASURED = "AsMeasured"
+"""The property with what was measured on site and the outline that follows, as JSON; only where it was."""
+
 """The property with the digest of the ceiling, by which a later run sees that nothing changed."""
 
 INPUT_PREFIX = "Input"
@@ -106,9 +111,16 @@ def _hold_texts(ceiling: Ceiling) -> list[object]:
         ceiling.joints,
         ceiling.perimeter,
     ]
+        *_measured(ceiling).values(),
 
 
 def _hold_arrays(ceiling: Ceiling) -> list[NDArray[Any]]:
+def _measured(ceiling: Ceiling) -> dict[str, str]:
+    """What was measured on site, where it was."""
+    zone = ceiling.zone
+    return {} if zone.measured is None else {MEASURED: to_text(zone.measured, zone.outline)}
+
+
     """The same, as far as it is numbers."""
     hangers, bars = ceiling.hangers, ceiling.stabilisers
     found: list[NDArray[Any] | None] = [hangers.kinds, hangers.top_points]
@@ -172,6 +184,8 @@ def provenance_values(
         "Certificate": Typed("IfcText", f"{layout.certificate.method}: {layout.certificate.statement}"),
         **_height_values(ceiling, context),
         "AngleDegrees": Typed("IfcReal", round(layout.frame.angle_deg, 9)),
+        **plenum_values(ceiling, context),
+        **{name: Typed("IfcText", text) for name, text in _measured(ceiling).items()},
         "OriginX": Typed("IfcLengthMeasure", context.length(layout.frame.x)),
         "OriginY": Typed("IfcLengthMeasure", context.length(layout.frame.y)),
         "Borders": Typed("IfcText", "; ".join(map(_border_text, layout.borders))),

@@ -12,6 +12,7 @@ from ifcgrid.domain.explanation import Flip
 from ifcgrid.domain.layout import Candidate
 from ifcgrid.domain.seat import Move
 from ifcgrid.outputs.explain.terms import say_loss, say_value
+from ifcgrid.outputs.measured import measured_sentences
 from ifcgrid.outputs.setout.wall import Wall, name_walls
 
 __all__ = ["format_explanation"]
@@ -164,6 +165,7 @@ def _flip(flip: Flip) -> str:
 def format_explanation(ceiling: Ceiling, flips: Sequence[Flip] = ()) -> str:
     """Why a ceiling's grid lies where it does. Lengths in mm; walls by the letters of the set-out sheet."""
     lines = _head(ceiling) + _walls(ceiling)
+    lines += _list("Measured on site", map(_clean, measured_sentences(ceiling, _mm)))
     lines += _list("Runners-up", _runners_up(ceiling))
     lines += _list("Devices", _devices(ceiling))
     lines += _list("What would change the number of panels", map(_flip, flips))
