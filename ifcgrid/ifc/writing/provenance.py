@@ -16,14 +16,15 @@ from ifcgrid.domain.layout import Border
 from ifcgrid.domain.measured import to_text
 from ifcgrid.ifc.identity import ADOPTED
 from ifcgrid.ifc.writing.context import WriteContext
+from ifcgrid.ifc.writing.plenum_rows import plenum_values
 from ifcgrid.ifc.writing.rows import Typed
 
 __all__ = [
     "DIGEST",
     "INPUT_PREFIX",
     "KEY",
-    "NOTHING",
     "MEASURED",
+    "NOTHING",
     "REPLACES",
     "ROOMS",
     "SYSTEM_SIZES",
@@ -47,10 +48,10 @@ NOTHING = "-"
 SYSTEM_SIZES = "SystemSizes"
 """The property with the grid system as JSON in mm: a ceiling can be measured again without its plan file."""
 
-DIGEST = "Digest"
 MEASURED = "AsMeasured"
 """The property with what was measured on site and the outline that follows, as JSON; only where it was."""
 
+DIGEST = "Digest"
 """The property with the digest of the ceiling, by which a later run sees that nothing changed."""
 
 INPUT_PREFIX = "Input"
@@ -110,17 +111,17 @@ def _hold_texts(ceiling: Ceiling) -> list[object]:
         None if wires is None else (wires.device, wires.support),
         ceiling.joints,
         ceiling.perimeter,
-    ]
         *_measured(ceiling).values(),
+    ]
 
 
-def _hold_arrays(ceiling: Ceiling) -> list[NDArray[Any]]:
 def _measured(ceiling: Ceiling) -> dict[str, str]:
     """What was measured on site, where it was."""
     zone = ceiling.zone
     return {} if zone.measured is None else {MEASURED: to_text(zone.measured, zone.outline)}
 
 
+def _hold_arrays(ceiling: Ceiling) -> list[NDArray[Any]]:
     """The same, as far as it is numbers."""
     hangers, bars = ceiling.hangers, ceiling.stabilisers
     found: list[NDArray[Any] | None] = [hangers.kinds, hangers.top_points]
@@ -183,9 +184,9 @@ def provenance_values(
         **({"SetOutFrom": Typed("IfcText", layout.set_out_from)} if layout.set_out_from else {}),
         "Certificate": Typed("IfcText", f"{layout.certificate.method}: {layout.certificate.statement}"),
         **_height_values(ceiling, context),
-        "AngleDegrees": Typed("IfcReal", round(layout.frame.angle_deg, 9)),
         **plenum_values(ceiling, context),
         **{name: Typed("IfcText", text) for name, text in _measured(ceiling).items()},
+        "AngleDegrees": Typed("IfcReal", round(layout.frame.angle_deg, 9)),
         "OriginX": Typed("IfcLengthMeasure", context.length(layout.frame.x)),
         "OriginY": Typed("IfcLengthMeasure", context.length(layout.frame.y)),
         "Borders": Typed("IfcText", "; ".join(map(_border_text, layout.borders))),
