@@ -24,8 +24,8 @@ TURN = 1e-3
 STRETCH = 1e-7
 """Weight of 1 mm more or less on a wall of 1 m; it falls with the root of the length."""
 
-FIXED = 3e5
-"""How much more a turn weighs where the model's angles are to be kept."""
+FIXED_TURN, FIXED_STRETCH = 1e4, 1e-5
+"""The same where the model's angles are to be kept: no length bends a wall by what floats could tell."""
 
 METRE = 1000.0
 
@@ -42,16 +42,16 @@ def shape_prior(outline: Outline, deviation: float, *, is_fixed: bool = False) -
     step = outline.corners[end] - outline.corners[start]
     length = np.maximum(np.hypot(*step.T), tolerance.SHORTEST_EDGE)
     unit = step / length[:, None]
-    turn = TURN * (FIXED if is_fixed else 1.0)
+    turn, stretch = (FIXED_TURN, FIXED_STRETCH) if is_fixed else (TURN, STRETCH)
     aside = turn * METRE * np.stack([-unit[:, 1], unit[:, 0]], axis=1) / length[:, None]
-    along = STRETCH * np.sqrt(METRE / length)[:, None] * unit
+    along = stretch * np.sqrt(METRE / length)[:, None] * unit
     count = len(outline.spans)
     matrix = np.zeros((2 * count, len(outline.corners), 2))
     for first, part in ((0, aside), (count, along)):
         row = first + np.arange(count)
         matrix[row, end] += part
         matrix[row, start] -= part
-    flat = np.concatenate([matrix.reshape(2 * count, -1), _column_ties(outline)]) / deviation
+    flat = np.concatenate([matrix.reshape(2 * count, -1), stretch * _column_ties(outline)]) / deviation
     wanted = flat @ outline.corners.ravel()
     return lambda corners: (flat @ corners.ravel() - wanted, flat)
 
@@ -70,7 +70,7 @@ def _column_ties(outline: Outline) -> Array:
             row[own, axis] += 1.0 / len(own)
             row[outer] -= share[axis]
             ties.append(row.ravel())
-    return STRETCH * np.array(ties).reshape(-1, 2 * count)
+    return np.array(ties).reshape(-1, 2 * count)
 
 
 def _shares(corners: Array, point: Array) -> Array:
