@@ -10,6 +10,7 @@ import shapely
 
 from ifcgrid.checks.coordination import read_coordination
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.cause import others_of
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
 from ifcgrid.domain.way_out import Change, Step, WayKind, WayOut
@@ -43,7 +44,7 @@ def _search(trial: Trial, finding: Finding, step: float, at: _At) -> tuple[float
     Steps are as long as what the last trial says is missing; the last one is halved until no
     shorter one will do.
     """
-    first: tuple[float, Outcome] | None = None
+    gone: list[tuple[float, Outcome]] = []
     poor = 0.0
     for _ in range(_TRIES):
         if not 0 < step <= FARTHEST:
@@ -54,14 +55,21 @@ def _search(trial: Trial, finding: Finding, step: float, at: _At) -> tuple[float
         if outcome.is_gone and not outcome.brings:
             return _shortest(poor, (step, outcome), at)
         if outcome.is_gone:
-            first = first or (step, outcome)
-            more = _more_needed(trial, outcome, step - first[0])
+            gone.append((step, outcome))
+            more = _more_needed(trial, outcome, step - gone[0][0])
         else:
             more = _still_missing(finding, outcome)
         if more <= 0:
             break
         poor, step = step, step + ceil(more - tolerance.LENGTH)
-    return first
+    return min(gone, key=lambda found: _poorness(finding, *found), default=None)
+
+
+def _poorness(finding: Finding, step: float, outcome: Outcome) -> tuple[bool, int, float]:
+    """What makes a way that is not clear worse: the same bodies fail on, much else fails, it is long."""
+    own = others_of(finding)
+    is_same = any(own & others_of(f) for f in outcome.findings if f.message in outcome.brings)
+    return is_same, len(outcome.brings), step
 
 
 def _shortest(poor: float, good: tuple[float, Outcome], at: _At) -> tuple[float, Outcome]:
