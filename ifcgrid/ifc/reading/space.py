@@ -32,7 +32,8 @@ class Body:
 
     `parts` holds the triangles of each item of the representation; `floor` and `top` are
     its lowest and highest z. Up to `level_top` the body keeps its full plan, which is
-    `plan`; above that it is sloped or stepped.
+    `plan`; above that it is sloped or stepped. `is_cut` tells that the plan is the cut at
+    `level_top`; a body without walls has only its shadow.
     """
 
     parts: tuple[Mesh, ...]
@@ -40,6 +41,7 @@ class Body:
     top: float
     level_top: float
     plan: Polygon | MultiPolygon
+    is_cut: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,8 +98,8 @@ def read_body(parts: tuple[Mesh, ...], key: str) -> Body:
     floor, top = float(corners[:, 2].min()) + 0.0, float(corners[:, 2].max()) + 0.0
     if top - floor < tolerance.SHORTEST_EDGE:
         raise RoomError(f"its body is {top - floor:.2f} mm high; a room needs a height", key)
-    level_top, plan = _full_plan(parts, _levels(corners[:, 2]), key)
-    return Body(parts=parts, floor=floor, top=top, level_top=level_top, plan=plan)
+    level_top, plan, is_cut = _full_plan(parts, _levels(corners[:, 2]), key)
+    return Body(parts=parts, floor=floor, top=top, level_top=level_top, plan=plan, is_cut=is_cut)
 
 
 def _levels(heights: NDArray[np.float64]) -> list[float]:
@@ -111,16 +113,16 @@ def _levels(heights: NDArray[np.float64]) -> list[float]:
 
 def _full_plan(
     parts: tuple[Mesh, ...], levels: list[float], key: str
-) -> tuple[float, Polygon | MultiPolygon]:
-    """The highest level under which the body is as large as anywhere, and its plan there."""
+) -> tuple[float, Polygon | MultiPolygon, bool]:
+    """The highest level under which the body is as large as anywhere, its plan, whether that is a cut."""
     plans = [(z, _cut(parts, z, key)) for z in levels]
     largest = max(plan.area for _, plan in plans)
     if largest <= tolerance.PIECE_AREA:
         plan = merged([silhouette(p) for p in parts])
         if plan.area <= tolerance.PIECE_AREA:
             raise RoomError("its body has no area in plan", key)
-        return levels[0], plan
-    return next((z, plan) for z, plan in plans if plan.area >= (1.0 - SAME_AREA) * largest)
+        return levels[0], plan, False
+    return next((z, plan, True) for z, plan in plans if plan.area >= (1.0 - SAME_AREA) * largest)
 
 
 def _cut(parts: tuple[Mesh, ...], z: float, key: str) -> Polygon | MultiPolygon:
@@ -171,7 +173,10 @@ def outline_and_notes(space: Space, z: float) -> tuple[Polygon, tuple[str, ...]]
         )
         shape = body.plan
     else:
-        shape = _cut(body.parts, min(z, body.top), space.key)
+        at = min(z, body.top)
+        # The plan is the cut at that level, and mostly the ceiling is at the body's top.
+        is_known = body.is_cut and at == body.level_top
+        shape = body.plan if is_known else _cut(body.parts, at, space.key)
         if is_sliver(shape):
             shape = _plan_of_open_body(space, z)
             notes.append("the space's body is not closed at ceiling height; its plan was taken")
