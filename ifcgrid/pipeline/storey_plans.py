@@ -11,6 +11,7 @@ from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.room import Zone
+from ifcgrid.ifc.reading.grids import read_axes
 from ifcgrid.outputs.dxf import check_dxf, write_storey_dxf
 from ifcgrid.outputs.paper.pdf import write_pdf
 from ifcgrid.outputs.paper.svg import write_svg
@@ -108,6 +109,7 @@ def lay_out_plans(
     for ceiling in done.ceilings:  # two buildings may each have a "Level 1"
         storeys.setdefault(ceiling.zone.rooms[0].storey_key, []).append(ceiling)
     nearby = Nearby(done.intake.obstacles)
+    axes = read_axes(done.intake.model.file)
     for key, ceilings in storeys.items():
         storey = ceilings[0].zone.rooms[0].storey
         sheet = lay_out_storey(
@@ -123,6 +125,7 @@ def lay_out_plans(
             stamp=stamp,
             units=units,
             north_deg=north_deg,
+            axes=axes,
             layers=layers,
         )
         yield StoreyPlan(storey=storey, storey_key=key, sheet=sheet)

@@ -8,9 +8,12 @@ from ifcgrid.outputs.dxf.document import CAPITAL, REGULAR, Sink
 from ifcgrid.outputs.plan.drawing import Drawing, Mark, Tag
 from ifcgrid.outputs.plan.symbols import SYMBOLS, Symbol
 
-__all__ = ["GREY", "TAG_BLOCK", "add_blocks", "block_name", "fill_rings"]
+__all__ = ["GREY", "SHOWN", "TAG_BLOCK", "add_blocks", "block_name", "fill_rings"]
 
 TAG_BLOCK = "ROOM-TAG"
+SHOWN = ("NUMBER", "TAG")
+"""Facts of a mark that stand beside or in it; all others are there but not seen."""
+
 GREY = (204, 204, 204)
 """A true colour, which a monochrome plot does not turn into black."""
 
@@ -30,8 +33,7 @@ def add_blocks(sink: Sink, drawing: Drawing) -> None:
         block = sink.doc.blocks.new(block_name(name))
         _draw(block, SYMBOLS[name])
         for tag, _ in marks[name].facts:
-            shown = tag == "NUMBER"
-            _define(block, tag, shown)
+            _define(block, tag, tag in SHOWN)
     tags = [thing for thing in drawing.things if isinstance(thing, Tag)]
     if tags:
         block = sink.doc.blocks.new(TAG_BLOCK)

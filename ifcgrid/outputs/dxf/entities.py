@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.outputs.dxf.blocks import TAG_BLOCK, block_name, fill_rings
+from ifcgrid.outputs.dxf.blocks import SHOWN, TAG_BLOCK, block_name, fill_rings
 from ifcgrid.outputs.dxf.dimension import add_dimension
 from ifcgrid.outputs.dxf.document import APP, BOLD, CAPITAL, REGULAR, Sink
 from ifcgrid.outputs.dxf.words import plain
@@ -80,7 +80,7 @@ def _mark(sink: Sink, space: Any, mark: Mark) -> None:
     insert = space.add_blockref(block_name(mark.symbol), point, dxfattribs=style)
     _named(insert, mark.key)
     for tag, value in mark.facts:
-        words = mark.words if tag == "NUMBER" else None
+        words = mark.words if tag in SHOWN else None
         hidden = Words(point=mark.point, text=value, size=1.0)
         _attribute(sink, insert, tag, words or hidden, is_shown=words is not None, part=mark.part)
 

@@ -12,10 +12,12 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.building import BuildingAxis
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.hanging import HangerKind
 from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
+from ifcgrid.domain.room import Room
 from ifcgrid.outputs.paper.dimension import format_length
 from ifcgrid.outputs.plan.drawing import Area, Lines, Mark, Outline, Part, Thing
 from ifcgrid.outputs.plan.symbols import device_mark
@@ -36,8 +38,11 @@ _ROLES = {
 }
 """In the order in which they are drawn."""
 
-_HANGER, _BRACE, _WIRE, _POINTER = 1.1, 2.2, 1.0, 2.6
+_HANGER, _BRACE, _WIRE, _POINTER, _BUBBLE = 1.1, 3.0, 1.0, 2.6, 6.0
 """Widths of signs on paper in mm."""
+
+_OVERHANG = 4.0
+"""Axes run past the building so far, in mm on paper."""
 
 Shape = Polygon | MultiPolygon
 
@@ -60,16 +65,32 @@ class Storey:
     omitted: Sequence[OmittedRoom] = ()
     obstacles: Sequence[Obstacle] = ()
     failing: Sequence[Finding] = field(default=())
+    axes: Sequence[BuildingAxis] = ()
     units: str = "mm"
 
 
 def find_extent(storey: Storey) -> tuple[float, float, float, float]:
-    """Bounds of all rooms; of the walls and columns when there is no room."""
-    shapes: list[Shape] = [c.zone.outline for c in storey.ceilings]
+    """Bounds of all rooms with the walls and columns around them."""
+    rooms = _room_extent(storey)
+    window = shapely.box(*rooms).buffer(_AROUND, join_style="mitre")
+    solids = [
+        shape
+        for o in storey.obstacles
+        if o.kind in (Kind.WALL, Kind.COLUMN)
+        and not (shape := shapely.make_valid(o.outline).intersection(window)).is_empty
+    ]
+    return _bounds([shapely.box(*rooms), *solids])
+
+
+def _room_extent(storey: Storey) -> tuple[float, float, float, float]:
+    """Bounds of all rooms; of what else there is when there is no room."""
+    shapes: list[Any] = [c.zone.outline for c in storey.ceilings]
     shapes += [o.outline for o in storey.omitted if o.outline is not None]
     shapes = shapes or [o.outline for o in storey.obstacles]
-    if not shapes:
-        return (0.0, 0.0, 1000.0, 1000.0)
+    return _bounds(shapes) if shapes else (0.0, 0.0, 1000.0, 1000.0)
+
+
+def _bounds(shapes: Sequence[Any]) -> tuple[float, float, float, float]:
     x0, y0, x1, y1 = shapely.total_bounds(np.array(shapes, dtype=object)).tolist()
     return (x0, y0, x1, y1)
 
@@ -77,9 +98,13 @@ def find_extent(storey: Storey) -> tuple[float, float, float, float]:
 def find_things(storey: Storey, scale: float) -> tuple[Thing, ...]:
     """All things of a plan but its words: what lies below first."""
     walls, solids = _solids(storey)
-    things: list[Thing] = list(solids)
+    things: list[Thing] = [*solids, *_axes(storey, scale)]
+    seen: set[str] = set()
     for ceiling in storey.ceilings:
-        things += _no_grid(ceiling, storey, walls)
+        rooms = [room for room in ceiling.zone.rooms if room.key not in seen]
+        seen |= {room.key for room in rooms}  # a soffit's ceiling names its room once more
+        if rooms:
+            things += _no_grid(ceiling.key, rooms, storey, walls)
     for ceiling in storey.ceilings:
         things += _grid(ceiling)
     things += _devices(storey, scale)
@@ -102,7 +127,7 @@ def _polygons(shape: Any) -> list[Polygon]:
 
 def _solids(storey: Storey) -> tuple[Shape, list[Thing]]:
     """What walls and columns cover, and their things, cut off a little outside the rooms."""
-    window = shapely.box(*find_extent(storey)).buffer(_AROUND, join_style="mitre")
+    window = shapely.box(*_room_extent(storey)).buffer(_AROUND, join_style="mitre")
     things: list[Thing] = []
     cover: list[Polygon] = []
     for kind, part, fill in (
@@ -120,16 +145,42 @@ def _solids(storey: Storey) -> tuple[Shape, list[Thing]]:
     return MultiPolygon(_polygons(shapely.union_all(cover)) if cover else []), things
 
 
-def _no_grid(ceiling: Ceiling, storey: Storey, walls: Shape) -> Iterator[Thing]:
+def _axes(storey: Storey, scale: float) -> Iterator[Thing]:
+    """Axes of the building as far as they run past its rooms, with their tags in circles beyond."""
+    x0, y0, x1, y1 = find_extent(storey)
+    window = shapely.box(x0, y0, x1, y1).buffer(_OVERHANG * scale, join_style="mitre")
+    rooms = shapely.union_all([c.zone.outline for c in storey.ceilings])
+    shapely.prepare(rooms)
+    for axis in storey.axes:
+        line = shapely.LineString([axis.start, axis.end]).intersection(window)
+        if not isinstance(line, shapely.LineString) or line.length <= _AROUND:
+            continue
+        ends = np.asarray(line.coords)
+        yield Lines(part=Part.AXIS, ends=ends[None], keys=(f"axis/{axis.grid}/{axis.tag}",))
+        way = (ends[1] - ends[0]) / line.length * _BUBBLE / 2 * scale
+        for x, y in (ends[0] - way, ends[1] + way):
+            if not rooms.intersects(shapely.Point(x, y).buffer(_BUBBLE / 2 * scale)):
+                yield Mark(
+                    part=Part.AXIS,
+                    symbol="axis",
+                    point=(float(x), float(y)),
+                    size=(_BUBBLE, _BUBBLE),
+                    is_sign=True,
+                    key=f"axis/{axis.grid}/{axis.tag}",
+                    facts=(("TAG", axis.tag), ("GRID", axis.grid)),
+                )
+
+
+def _no_grid(zone: str, rooms: Sequence[Room], storey: Storey, walls: Shape) -> Iterator[Thing]:
     """Parts of the rooms that bear no grid: soffits, bulkheads, what a column or a wall takes."""
-    sections = shapely.union_all([room.section for room in ceiling.zone.rooms])
+    sections = shapely.union_all([room.section for room in rooms])
     others = [c.zone.outline for c in storey.ceilings if c.zone.outline.intersects(sections)]
     rest = sections.difference(shapely.union_all(others)).difference(walls)
     for part in _polygons(rest):
         core = part.buffer(-_LEAST_STRIP / 2)
         if not core.is_empty:
-            yield Area(part=Part.NO_GRID, shape=part, pattern="dots", zone=ceiling.key)
-            yield Outline(part=Part.NO_GRID, shape=part, zone=ceiling.key)
+            yield Area(part=Part.NO_GRID, shape=part, pattern="dots", zone=zone)
+            yield Outline(part=Part.NO_GRID, shape=part, zone=zone)
 
 
 def _world(ceiling: Ceiling, *columns: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -51,6 +51,7 @@ class Part(StrEnum):
     SPRINKLER = "sprinkler"
     DETECTOR = "detector"
     DEVICE = "device"
+    AXIS = "building axis"
     WALL = "wall"
     WALL_FILL = "wall fill"
     COLUMN = "column"

@@ -10,7 +10,7 @@ from ifcgrid.outputs.paper.dimension import is_metric
 from ifcgrid.outputs.paper.sheet import INCH_PAPERS, MARGIN, PAPERS, Paper, pick_scale, usual_scales
 from ifcgrid.outputs.paper.svg import Box
 
-__all__ = ["Fit", "choose_fit"]
+__all__ = ["Around", "Fit", "choose_fit"]
 
 _LIST_WIDTH = 92.0
 _USUAL = {True: 100, False: 96}
@@ -26,13 +26,31 @@ _TOO_SMALL = ("A4 ", "Letter ")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
-    """The paper, the box for the plan on it, the column for lists, the box for the legend, and the scale."""
+    """The paper, the boxes on it for the plan, the lists, the title block and the legend, and the scale."""
 
     paper: Paper
     plan: Box
     column: Box
+    block: Box
     legend: Box
     scale: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Around:
+    """What stands around a plan.
+
+    `frame` gives the y below the head and above the foot of a paper, `legend_height` the
+    height of the legend at a width, `left_over` how many lines of the list find no place
+    in a column; `block_height` is that of the title block, `margin` what is kept free
+    around the plan for tags of axes.
+    """
+
+    frame: Callable[[Paper], tuple[float, float]]
+    legend_height: Callable[[float], float]
+    left_over: Callable[[Box], int]
+    block_height: float
+    margin: float = 0.0
 
 
 def _papers(units: str) -> list[Paper]:
@@ -49,45 +67,29 @@ def _fit(
     paper: Paper,
     units: str,
     size: tuple[float, float],
-    frame: Callable[[Paper], tuple[float, float]],
-    legend_height: Callable[[float], float],
+    around: Around,
 ) -> Fit:
-    top, bottom = frame(paper)
+    top, bottom = around.frame(paper)
     split = paper.width - MARGIN - _LIST_WIDTH
     legend_left = MARGIN + 86.0
-    height = max(legend_height(split - 4.0 - legend_left) + 4.0, 14.0)
+    height = max(around.legend_height(split - 4.0 - legend_left) + 4.0, 14.0)
     legend = Box(legend_left, bottom - height + 2.0, split - 4.0, bottom)
-    plan = Box(MARGIN + 4.0, top + 8.0, split - 8.0, bottom - height - 8.0)
+    plan = Box(MARGIN + 4.0, top + 8.0, split - 8.0, bottom - height - 8.0).grow(-around.margin)
     scales = usual_scales(units)
     scale = pick_scale(*size, plan, scales) or scales[-1]
-    column = Box(split, top + 1.5, paper.width - MARGIN, bottom)
-    return Fit(paper=paper, plan=plan, column=column, legend=legend, scale=scale)
+    block = Box(split, bottom - around.block_height, paper.width - MARGIN, bottom)
+    column = Box(split, top + 1.5, paper.width - MARGIN, block.top - 3.0)
+    return Fit(paper=paper, plan=plan, column=column, block=block, legend=legend, scale=scale)
 
 
-def choose_fit(
-    units: str,
-    size: tuple[float, float],
-    frame: Callable[[Paper], tuple[float, float]],
-    legend_height: Callable[[float], float],
-    left_over: Callable[[Box], int],
-) -> Fit:
+def choose_fit(units: str, size: tuple[float, float], around: Around) -> Fit:
     """The smallest paper on which the storey is at least at the usual scale and the list fits.
 
     Where none reaches that scale, the one of the largest; the list gives way first.
-
-    Args:
-        units: how lengths are printed.
-        size: width and height of the storey in mm.
-        frame: y below the head and above the foot on a paper.
-        legend_height: height of the legend at a width.
-        left_over: how many lines of the list find no place in a column.
     """
 
     def cost(fit: Fit) -> tuple[int, int, float]:
-        return (
-            max(fit.scale, _USUAL[is_metric(units)]),
-            left_over(fit.column),
-            fit.paper.width * fit.paper.height,
-        )
+        area = fit.paper.width * fit.paper.height
+        return max(fit.scale, _USUAL[is_metric(units)]), around.left_over(fit.column), area
 
-    return min((_fit(paper, units, size, frame, legend_height) for paper in _papers(units)), key=cost)
+    return min((_fit(paper, units, size, around) for paper in _papers(units)), key=cost)

@@ -24,6 +24,7 @@ _LINES = {
     Part.ROOM: "room under a shared ceiling",
     Part.MAIN_RUNNER: "main",
     Part.CROSS_TEE: "tee",
+    Part.AXIS: "axis of the building",
     Part.JOINT: "separation joint",
     Part.STABILISER: "stabiliser bar",
     Part.TRAPEZE: "trapeze",

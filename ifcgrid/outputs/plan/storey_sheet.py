@@ -8,17 +8,15 @@ to scale and readable in monochrome.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-import shapely
-from shapely.geometry.base import BaseGeometry
-
+from ifcgrid.domain.building import BuildingAxis
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.outputs.cautions import caution_texts
-from ifcgrid.outputs.paper.dimension import fraction_of, is_metric, told
+from ifcgrid.outputs.paper.dimension import format_length, fraction_of, is_metric
 from ifcgrid.outputs.paper.sheet import (
     MARGIN,
     Block,
@@ -29,24 +27,23 @@ from ifcgrid.outputs.paper.sheet import (
     draw_north,
     draw_scale_bar,
     flow_blocks,
+    scale_words,
 )
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, write_svg
+from ifcgrid.outputs.paper.svg import Box, Canvas, write_svg
 from ifcgrid.outputs.plan.content import OmittedRoom, Storey, find_extent, find_things
-from ifcgrid.outputs.plan.dimensions import place_dimensions
-from ifcgrid.outputs.plan.drawing import Drawing, Mark, Part, Tag, Thing
-from ifcgrid.outputs.plan.fit import Fit, choose_fit
-from ifcgrid.outputs.plan.kinds import CeilingKinds, find_kinds, tag_wishes
+from ifcgrid.outputs.plan.drawing import Drawing, Thing
+from ifcgrid.outputs.plan.fit import Around, Fit, choose_fit
+from ifcgrid.outputs.plan.kinds import find_kinds
 from ifcgrid.outputs.plan.layers import Layers, read_layers
 from ifcgrid.outputs.plan.legend import draw_legend, legend_height, legend_parts
-from ifcgrid.outputs.plan.paint import letter_of, paint, words_of
-from ifcgrid.outputs.plan.symbols import corners_of
-from ifcgrid.outputs.plan.tag import place_tag
+from ifcgrid.outputs.plan.lists import LIST_TEXT, draw_list, list_blocks
+from ifcgrid.outputs.plan.paint import paint
+from ifcgrid.outputs.plan.placing import place_words
+from ifcgrid.outputs.plan.title_block import block_height, draw_title_block
 
 __all__ = ["OmittedRoom", "StoreySheet", "draw_storey", "lay_out_storey"]
 
-_LIST_TEXT = 2.8
-_MOST_FINDINGS = 30
-_FLAG_TEXT = 2.8
+_AXIS_MARGIN = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,6 +71,7 @@ class _Head:
     """The texts around the plan, and how lengths are printed."""
 
     title: str
+    storey: str
     subtitle: str
     stamp: Mapping[str, str]
     units: str
@@ -89,6 +87,7 @@ def draw_storey(
     stamp: Mapping[str, str],
     units: str = "mm",
     north_deg: float | None = None,
+    axes: Sequence[BuildingAxis] = (),
     layers: Layers | None = None,
 ) -> str:
     """The plan of one storey as SVG text; arguments as of `lay_out_storey`.
@@ -106,6 +105,7 @@ def draw_storey(
         stamp=stamp,
         units=units,
         north_deg=north_deg,
+        axes=axes,
         layers=layers,
     )
     return write_svg([sheet.page])
@@ -121,6 +121,7 @@ def lay_out_storey(
     stamp: Mapping[str, str],
     units: str = "mm",
     north_deg: float | None = None,
+    axes: Sequence[BuildingAxis] = (),
     layers: Layers | None = None,
 ) -> StoreySheet:
     """The plan of one storey, for SVG, PDF and DXF.
@@ -135,15 +136,22 @@ def lay_out_storey(
         units: "mm" or "ft-in" (with a fraction: "ft-in/8"), for lengths, scale and paper.
         north_deg: direction of north in the model's plan, degrees counter-clockwise from
             the model's X axis; no arrow is drawn without it.
+        axes: axes of the building, drawn with their tags.
         layers: names and line weights of the parts, ours without it.
     """
     layers = layers if layers is not None else read_layers()
     failing = tuple(f for f in findings if f.verdict is Verdict.FAIL)
     things = Storey(
-        ceilings=ceilings, omitted=tuple(rooms_without), obstacles=obstacles, failing=failing, units=units
+        ceilings=ceilings,
+        omitted=tuple(rooms_without),
+        obstacles=obstacles,
+        failing=failing,
+        axes=axes,
+        units=units,
     )
     kinds = find_kinds(ceilings)
     head = _Head(
+        storey=storey or "without a name",
         title=f"{storey or 'Storey'} - reflected ceiling plan",
         subtitle=_subtitle(units),
         stamp=stamp,
@@ -151,14 +159,14 @@ def lay_out_storey(
     )
     extent = find_extent(things)
     size = (extent[2] - extent[0], extent[3] - extent[1])
-    blocks = _blocks(things, kinds, (), findings)
+    blocks = list_blocks(things, kinds, (), findings)
     fit = _choose(head, size, blocks, things)
     view = _view(fit, extent)
     page = Canvas(fit.paper.width, fit.paper.height, head.title)
-    content, left = _place_words(page, view, things, kinds, fit)
+    content, left = place_words(page, view, things, kinds, fit)
     furniture = Canvas(fit.paper.width, fit.paper.height, head.title)
-    _furnish(furniture, head, fit, content, north_deg, layers)
-    _list(furniture, _blocks(things, kinds, left, findings), fit.column)
+    _furnish(furniture, head, fit, content, _title_rows(head, things, fit), north_deg, layers)
+    draw_list(furniture, list_blocks(things, kinds, left, findings), fit.column)
     page = Canvas(fit.paper.width, fit.paper.height, head.title)
     _paint_rooms(page, view, ceilings)
     paint(page, view, content, layers)
@@ -178,12 +186,15 @@ def lay_out_storey(
     )
 
 
+def _unit_words(units: str) -> str:
+    return "mm" if is_metric(units) else f"feet and inches, to 1/{fraction_of(units)} in"
+
+
 def _subtitle(units: str) -> str:
-    told_in = "mm" if is_metric(units) else f"feet and inches, to 1/{fraction_of(units)} in"
     return (
         "Ceiling as in a mirror on the floor: same orientation as the floor plan and model, left stays left. "
         "Levels (+) above each room's floor, to the underside of the grid; C1, C2 ... as listed. "
-        f"Lengths in {told_in}, each rounded once."
+        f"Lengths in {_unit_words(units)}, each rounded once."
     )
 
 
@@ -198,10 +209,30 @@ def _choose(head: _Head, size: tuple[float, float], blocks: Sequence[Block], sto
     return choose_fit(
         head.units,
         size,
-        frame,
-        lambda width: legend_height(parts, width) + 5.0,
-        lambda column: flow_blocks(None, blocks, [column], _LIST_TEXT),
+        Around(
+            frame=frame,
+            legend_height=lambda width: legend_height(parts, width) + 5.0,
+            left_over=lambda column: flow_blocks(None, blocks, [column], LIST_TEXT),
+            block_height=block_height(_title_rows(head, storey, None)),
+            margin=_AXIS_MARGIN if storey.axes else 0.0,
+        ),
     )
+
+
+def _title_rows(head: _Head, storey: Storey, fit: Fit | None) -> list[tuple[str, str]]:
+    """The rows of the title block; before the paper is chosen as many as after."""
+    floors = sorted({round(room.floor, 1) for c in storey.ceilings for room in c.zone.rooms})
+    levels = [format_length(floor, head.units) for floor in (floors[:1] + floors[1:][-1:])]
+    return [
+        ("Drawing", "Reflected ceiling plan"),
+        ("Storey", head.storey),
+        ("Floor level", f"{' to '.join(levels)} in the model's heights" if levels else "no room"),
+        ("Scale", f"{scale_words(fit.scale, head.units)} on {fit.paper.name}" if fit else ""),
+        ("Lengths", _unit_words(head.units)),
+        *head.stamp.items(),
+        ("Revision, date", ""),
+        ("Checked by", ""),
+    ]
 
 
 def _view(fit: Fit, extent: tuple[float, float, float, float]) -> View:
@@ -215,75 +246,6 @@ def _view(fit: Fit, extent: tuple[float, float, float, float]) -> View:
         x=fit.plan.left + (fit.plan.width - width / fit.scale) / 2,
         y=fit.plan.top + (fit.plan.height + height / fit.scale) / 2,
     )
-
-
-def _place_words(
-    board: Canvas, view: View, storey: Storey, kinds: CeilingKinds, fit: Fit
-) -> tuple[tuple[Thing, ...], list[str]]:
-    """All things with their words in places where none meets another, and what found no place."""
-    bare = find_things(storey, view.scale)
-    marks = _reserve(board, view, bare)
-    things = [_flagged(board, view, thing) for thing in bare]
-    board.reserve(Box(0.0, 0.0, board.page.right, fit.plan.top - 6.0))
-    board.reserve(Box(0.0, fit.plan.bottom + 6.0, board.page.right, board.page.bottom))
-    board.reserve(Box(fit.plan.right + 3.0, 0.0, board.page.right, board.page.bottom))
-    outside = _outside(view, storey, fit)
-    left: list[str] = []
-    tags: list[Tag] = []
-    for wish in tag_wishes(storey, kinds):
-        tag, is_whole = place_tag(board, view, wish, marks, outside)
-        tags += [tag] if tag is not None else []
-        if not is_whole:
-            left.append(", ".join(text for _, text in wish.lines))
-    for ceiling in storey.ceilings:
-        lines, missing = place_dimensions(board, view, ceiling, storey.units, marks)
-        things += lines
-        if missing:
-            names = "+".join(room.number or room.name for room in ceiling.zone.rooms)
-            left.append(f"{names}: borders not drawn for want of space: {', '.join(missing)}")
-    return (*things, *tags), left
-
-
-def _outside(view: View, storey: Storey, fit: Fit) -> BaseGeometry:
-    """Where there is no room on the paper of the plan."""
-    page = shapely.box(fit.plan.left, fit.plan.top - 5.0, fit.plan.right, fit.plan.bottom + 5.0)
-    rooms = [shapely.Polygon(view.rings(c.zone.outline)[0]).buffer(2.0) for c in storey.ceilings]
-    rest = page.difference(shapely.union_all(rooms))
-    shapely.prepare(rest)
-    return rest
-
-
-def _flagged(board: Canvas, view: View, thing: Thing) -> Thing:
-    """A finding's pointer with its number where there is room for it."""
-    if not isinstance(thing, Mark) or thing.part is not Part.FINDING:
-        return thing
-    ((x, y),) = view.paper([thing.point]).tolist()
-    text = dict(thing.facts)["NUMBER"]
-    spots = [(1.8, -0.4), (-1.8, -0.4), (1.8, 2.6), (-1.8, 2.6), (1.8, -3.4), (-1.8, -3.4)]
-    label = board.put_first_free(
-        Label(
-            x=x + dx, y=y + dy, text=text, size=_FLAG_TEXT, anchor="start" if dx > 0 else "end", is_bold=True
-        )
-        for dx, dy in spots
-    )
-    return thing if label is None else replace(thing, words=words_of(label, view))
-
-
-_AVOIDED = (Part.LIGHT, Part.AIR_TERMINAL, Part.SPRINKLER, Part.DETECTOR, Part.DEVICE, Part.FINDING)
-
-
-def _reserve(board: Canvas, view: View, things: Sequence[Thing]) -> list[Box]:
-    """Boxes of the symbols that words shall keep clear of; letters in symbols are kept clear at once."""
-    marks = []
-    for thing in things:
-        if isinstance(thing, Mark) and thing.part in _AVOIDED:
-            ring = view.paper(corners_of(thing, view.scale))
-            if thing.part is Part.FINDING:
-                ring = ring - [0.0, thing.size[1] / 2]
-            marks.append(Box(*ring.min(axis=0).tolist(), *ring.max(axis=0).tolist()).grow(0.6))
-            if (letter := letter_of(thing, view)) is not None:
-                board.reserve(letter.box)
-    return marks
 
 
 def _paint_rooms(page: Canvas, view: View, ceilings: Sequence[Ceiling]) -> None:
@@ -306,6 +268,7 @@ def _furnish(
     head: _Head,
     fit: Fit,
     content: Sequence[Thing],
+    rows: Sequence[tuple[str, str]],
     north_deg: float | None,
     layers: Layers,
 ) -> None:
@@ -316,45 +279,4 @@ def _furnish(
     y = fit.legend.top + 3.0
     draw_scale_bar(canvas, MARGIN + 2.0, y, fit.scale, head.units)
     draw_legend(canvas, fit.legend, legend_parts(content), layers)
-
-
-def _blocks(
-    storey: Storey, kinds: CeilingKinds, left: Sequence[str], findings: Sequence[Finding]
-) -> list[Block]:
-    blocks = [Block(title="Ceilings", lines=kinds.lines)] if kinds.lines else []
-    blocks.append(Block(title="Findings that fail", lines=_finding_lines(storey)))
-    unknown = sum(f.verdict is Verdict.UNKNOWN for f in findings)
-    if unknown:
-        checks = "1 check" if unknown == 1 else f"{unknown} checks"
-        blocks.append(Block(title="Not judged", lines=[f"{checks}: the model lacks the data."]))
-    if storey.omitted:
-        lines = [f"{' '.join(t for t in (o.number, o.name) if t)}: {o.reason}" for o in storey.omitted]
-        blocks.append(Block(title="Rooms without a ceiling", lines=lines))
-    if left:
-        blocks.append(Block(title="Rooms with too little space on the plan", lines=list(left)))
-    return blocks
-
-
-def _finding_lines(storey: Storey) -> list[str]:
-    if not storey.failing:
-        return ["None among the checks that were run."]
-    names = {room.key: room.number or room.name for c in storey.ceilings for room in c.zone.rooms}
-    lines = []
-    for number, found in enumerate(storey.failing[:_MOST_FINDINGS], start=1):
-        where = names.get(found.room, "")
-        lines.append(f"{number}. {where + ': ' if where else ''}{told(found.message, storey.units)}")
-    if len(storey.failing) > _MOST_FINDINGS:
-        lines.append(f"... and {len(storey.failing) - _MOST_FINDINGS} more: see the record.")
-    return lines
-
-
-def _list(canvas: Canvas, blocks: Sequence[Block], column: Box) -> None:
-    """The list; where it has more than the column holds, the last line says so."""
-    note_height = 2.0 * _LIST_TEXT
-    lost = flow_blocks(None, blocks, [column], _LIST_TEXT)
-    if lost:
-        column = Box(column.left, column.top, column.right, column.bottom - note_height)
-        lost = flow_blocks(None, blocks, [column], _LIST_TEXT)
-        text = f"... and {lost} lines more: see the record."
-        canvas.put(Label(x=column.left, y=column.bottom + 0.8 * note_height, text=text, size=_LIST_TEXT))
-    flow_blocks(canvas, blocks, [column], _LIST_TEXT)
+    draw_title_block(canvas, fit.block, rows)

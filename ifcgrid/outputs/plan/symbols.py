@@ -74,6 +74,7 @@ SYMBOLS = {
     "hanger": Symbol(strokes=(((-0.5, 0.0), (0.5, 0.0)), ((0.0, -0.5), (0.0, 0.5)))),
     "brace": Symbol(strokes=(*_IN_CIRCLE, ((-0.5, 0.0), (0.5, 0.0))), circles=((0.0, 0.0, 0.22, "white"),)),
     "device-wire": Symbol(strokes=(_RISING, _FALLING)),
+    "axis": Symbol(circles=((0.0, 0.0, 0.5, "white"),)),
     "finding": Symbol(fills=((_POINTER, "black"),), rings=(_POINTER,)),
 }
 """By name. A pointer's tip is at the origin."""
