@@ -43,7 +43,7 @@ def _clip(
 def band_outline(obstacle: Obstacle, low: float, high: float) -> Geometry:
     """The plan silhouette of the part of an obstacle between two model heights, in mm.
 
-    Without a mesh, or where the body fills the band without a face in it, that is the
+    Without a mesh, or where an open body passes the band without a face in it, that is the
     obstacle's whole outline; empty when the obstacle does not reach the band.
     """
     if obstacle.top < low or obstacle.bottom > high:
@@ -54,7 +54,8 @@ def band_outline(obstacle: Obstacle, low: float, high: float) -> Geometry:
     reaching = mesh[(mesh[:, :, 2].max(axis=1) >= low) & (mesh[:, :, 2].min(axis=1) <= high)]
     points, owner = _clip(reaching, low, high)
     if len(points) == 0:
-        return obstacle.outline
+        # A closed body always has faces where it fills a band; an open sheet may lack its sides.
+        return Polygon() if _is_closed(mesh) else obstacle.outline
     # Upright faces have a line for a plan; a hair of width makes them areas that can be united.
     piece = np.unique(owner, return_inverse=True)[1]
     hulls = shapely.convex_hull(shapely.multipoints(points[:, :2], indices=piece))
@@ -62,6 +63,13 @@ def band_outline(obstacle: Obstacle, low: float, high: float) -> Geometry:
     filled = [Polygon(part.exterior) for part in shapely.get_parts(united) if isinstance(part, Polygon)]
     # A ring of upright faces is filled; the silhouette keeps the holes that go all the way through.
     return shapely.intersection(shapely.union_all(filled), obstacle.outline)
+
+
+def _is_closed(mesh: NDArray[np.float64]) -> bool:
+    """Whether the area vectors of triangles (n, 3, 3) cancel, as those of every closed surface do."""
+    normal = np.cross(mesh[:, 1] - mesh[:, 0], mesh[:, 2] - mesh[:, 0])
+    total = np.linalg.norm(normal, axis=1).sum()
+    return bool(np.linalg.norm(normal.sum(axis=0)) <= tolerance.ALIKE * total)
 
 
 def heights_over(obstacle: Obstacle, area: Geometry) -> tuple[float, float]:
@@ -90,12 +98,10 @@ def _heights_on(triangles: NDArray[np.float64], points: NDArray[np.float64]) -> 
 
 
 def heights_at(obstacle: Obstacle, point: NDArray[np.float64]) -> list[tuple[float, float]]:
-    """The stretches (bottom, top) in which a vertical line at a plan point runs inside an obstacle.
-
-    Beside the faces, within a wire's thickness of the silhouette, the whole height counts.
-    """
+    """The stretches (bottom, top) in which a vertical line at a plan point runs inside an obstacle."""
     if obstacle.mesh is None:
-        return [(obstacle.bottom, obstacle.top)]
+        inside = shapely.intersects_xy(obstacle.outline, *point)
+        return [(obstacle.bottom, obstacle.top)] if inside else []
     mesh = obstacle.mesh
     plan = mesh[:, :, :2]
     near = (plan.min(axis=1) <= point).all(axis=1) & (plan.max(axis=1) >= point).all(axis=1)
@@ -106,7 +112,7 @@ def heights_at(obstacle: Obstacle, point: NDArray[np.float64]) -> list[tuple[flo
     area = cross.sum(axis=1)
     inside = (np.abs(area) > tolerance.AREA) & (cross * np.sign(area)[:, None] >= 0).all(axis=1)
     if not inside.any():
-        return [(obstacle.bottom, obstacle.top)]
+        return []
     z = np.sort(_heights_on(mesh[inside], np.broadcast_to(point, (int(inside.sum()), 2))))
     z = z[np.concatenate([[True], np.diff(z) > tolerance.LENGTH])]
     # A line through an edge meets two faces at one height and may count odd: then trust the extremes.

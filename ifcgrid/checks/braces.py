@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from ifcgrid.checks.body import heights_at
 from ifcgrid.checks.runs import group_runs
 from ifcgrid.checks.scene import Scene, name_of, verb, words
 from ifcgrid.domain.finding import Finding, Verdict
@@ -84,7 +85,11 @@ def _gaps(ways: _Ways, body: Obstacle, reach: float) -> dict[int, float]:
             np.repeat(ways.start[k : k + 1], count, axis=0),
             np.repeat(ways.end[k : k + 1], count, axis=0),
         )
-        found[k] = float(gaps_between(start, end, triangles).min(initial=np.inf))
+        gap = float(gaps_between(start, end, triangles).min(initial=np.inf))
+        # A way may run its whole length inside a body without piercing a face of it.
+        foot = ways.start[k]
+        is_inside = gap > 0 and any(a <= foot[2] <= b for a, b in heights_at(body, foot[:2]))
+        found[k] = 0.0 if is_inside else gap
     return {k: gap for k, gap in found.items() if gap <= reach}
 
 

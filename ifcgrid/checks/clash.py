@@ -8,22 +8,35 @@ at its terminal, a hanger at its own soffit, a wall met by the trim.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from ifcgrid.checks.access import check_access
 from ifcgrid.checks.braces import check_braces, check_device_wires
 from ifcgrid.checks.build_up import check_build_up
+from ifcgrid.checks.clear_zone import check_clear_zone, check_insulation
 from ifcgrid.checks.devices import check_members, check_modules, check_overlaps, check_sizes, crossed_members
-from ifcgrid.checks.fixture import find_fixtures
-from ifcgrid.checks.hangers import check_hangers, check_spans, check_supports, find_crossings
+from ifcgrid.checks.fields import check_fields, check_heights, check_joints
+from ifcgrid.checks.fixture import Fixtures, find_fixtures
+from ifcgrid.checks.hangers import (
+    Crossings,
+    check_fixings,
+    check_hangers,
+    check_spans,
+    check_supports,
+    find_crossings,
+)
+from ifcgrid.checks.heads import check_headroom, check_heads
+from ifcgrid.checks.life_safety import check_deflectors, check_detectors, check_obstructions, check_rings
 from ifcgrid.checks.limits import Limit, read_limits
 from ifcgrid.checks.partitions import check_partitions
 from ifcgrid.checks.scene import Scene
 from ifcgrid.checks.sprinklers import check_shared_panels, check_sprinklers
+from ifcgrid.checks.walls import check_rated_walls
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding
-from ifcgrid.domain.obstacle import Obstacle
+from ifcgrid.domain.obstacle import STRUCTURE, Obstacle
 
-__all__ = ["find_clashes"]
+__all__ = ["find_all_clashes", "find_clashes"]
 
 
 def find_clashes(
@@ -44,24 +57,85 @@ def find_clashes(
     scene = Scene.of(ceiling, limits)
     known = sorted(obstacles, key=lambda o: (o.key, o.source))
     fixtures = find_fixtures(scene, known)
-    crossed = crossed_members(scene, fixtures)
-    crossings = find_crossings(scene, known)
-    in_build_up = tuple(check_build_up(scene, known, fixtures, crossings))
-    told = {key for finding in in_build_up for key in finding.subjects}
     findings = [
-        *check_modules(scene, fixtures, crossed),
-        *check_sizes(scene, fixtures),
-        *check_members(scene, fixtures, crossed),
-        *check_overlaps(scene, fixtures),
-        *check_sprinklers(scene, fixtures),
-        *check_shared_panels(scene, fixtures, crossed),
-        *in_build_up,
-        *check_hangers(scene, known, crossings, told),
-        *check_spans(scene, known),
-        *check_supports(scene, crossings, told),
+        *_device_findings(scene, fixtures, known),
+        *_void_findings(scene, fixtures, known),
         *check_braces(scene, known),
         *check_device_wires(scene, known),
         *check_partitions(scene, known),
+        *check_rated_walls(scene, known),
+        *check_heads(scene, known),
+        *check_headroom(scene),
+        *check_joints(scene, known),
     ]
+    return _in_order(findings, limits)
+
+
+def _device_findings(scene: Scene, fixtures: Fixtures, known: Sequence[Obstacle]) -> Iterator[Finding]:
+    """What is wrong with devices in the ceiling's plane."""
+    crossed = crossed_members(scene, fixtures)
+    yield from check_modules(scene, fixtures, crossed)
+    yield from check_sizes(scene, fixtures)
+    yield from check_members(scene, fixtures, crossed)
+    yield from check_overlaps(scene, fixtures)
+    yield from check_sprinklers(scene, fixtures)
+    yield from check_shared_panels(scene, fixtures, crossed)
+    yield from check_deflectors(scene, fixtures)
+    yield from check_obstructions(scene, known, fixtures)
+    yield from check_detectors(scene, fixtures)
+    yield from check_rings(scene, fixtures)
+
+
+def _void_findings(scene: Scene, fixtures: Fixtures, known: Sequence[Obstacle]) -> Iterator[Finding]:
+    """What is wrong above the ceiling; what reaches into the build-up is told once, with its hangers."""
+    crossings: Crossings = find_crossings(scene, known)
+    in_build_up = tuple(check_build_up(scene, known, fixtures, crossings))
+    told = {key for finding in in_build_up for key in finding.subjects}
+    yield from in_build_up
+    in_clear_zone = tuple(check_clear_zone(scene, known, fixtures, crossings, told))
+    yield from in_clear_zone
+    structure = {o.key for o in known if o.kind in STRUCTURE}
+    told |= structure.intersection(key for finding in in_clear_zone for key in finding.subjects)
+    yield from check_insulation(scene, known, fixtures)
+    yield from check_access(scene, known, fixtures)
+    yield from check_hangers(scene, known, crossings, told)
+    yield from check_spans(scene, known)
+    yield from check_supports(scene, crossings, told)
+    yield from check_fixings(scene, known)
+
+
+def find_all_clashes(
+    ceilings: Sequence[Ceiling],
+    near: Callable[[Ceiling], Sequence[Obstacle]],
+    limits: Mapping[str, Limit] | None = None,
+) -> tuple[Finding, ...]:
+    """Clashes of all ceilings of a building, in their order; what two of them share is told once.
+
+    Args:
+        ceilings: all of them; also looked at against each other.
+        near: gives what stands near one of them.
+        limits: numbers to judge by; those of `checks/data/clash.toml` when not given.
+    """
+    limits = read_limits() if limits is None else limits
+    found: list[Finding] = []
+    told: set[tuple[str, tuple[str, ...]]] = set()
+    for ceiling in ceilings:
+        for finding in find_clashes(ceiling, near(ceiling), limits):
+            # A wall between two rooms is at both ceilings, but it is one wall.
+            cause = (finding.rule, finding.subjects)
+            if finding.rule in _SHARED and cause in told:
+                continue
+            told.add(cause)
+            found.append(finding)
+    between = [*check_heights(ceilings, limits), *check_fields(ceilings, limits)]
+    return (*found, *_in_order(between, limits))
+
+
+_SHARED = frozenset({"rated-wall-short", "cavity-barrier"})
+
+
+def _in_order(findings: Sequence[Finding], limits: Mapping[str, Limit]) -> tuple[Finding, ...]:
+    """Findings by the rules in the data, then by room and subjects; of rules that are left out, none."""
     rank = {rule: place for place, rule in enumerate(limits)}
-    return tuple(sorted(findings, key=lambda f: (rank[f.rule], f.room, f.subjects)))
+    kept = [f for f in findings if limits[f.rule].is_judged]
+    return tuple(sorted(kept, key=lambda f: (rank[f.rule], f.room, f.subjects)))

@@ -86,10 +86,12 @@ def _is_in_plane(scene: Scene, device: Obstacle) -> bool:
 
 
 def _at_plane(scene: Scene, device: Obstacle) -> shapely.Geometry:
-    """The outline where the device meets the ceiling: of a lamp on a rod, the rod."""
-    if device.bottom >= scene.low - tolerance.SURFACE_DEPTH:
+    """The outline where the device meets the grid: of a dome its foot, of a lamp on a rod the rod."""
+    reach, low = tolerance.PLANE_REACH, scene.low
+    if device.bottom >= low - reach and device.top <= scene.high:
         return device.outline
-    shape = band_outline(device, scene.low, scene.low + tolerance.PLANE_REACH)
+    hangs = device.bottom < low - tolerance.SURFACE_DEPTH
+    shape = band_outline(device, *((low, low + reach) if hangs else (low - reach, scene.high)))
     return device.outline if shapely.is_empty(shape) else shape
 
 

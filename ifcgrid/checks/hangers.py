@@ -14,15 +14,23 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry
 
-from ifcgrid.checks.body import heights_at
+from ifcgrid.checks.body import band_outline, heights_at
 from ifcgrid.checks.runs import group_runs
 from ifcgrid.checks.scene import Scene, name_of, words
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Role
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
+from ifcgrid.domain.segments import gaps_between, triangles_of
 
-__all__ = ["Crossings", "check_hangers", "check_spans", "check_supports", "find_crossings"]
+__all__ = [
+    "Crossings",
+    "check_fixings",
+    "check_hangers",
+    "check_spans",
+    "check_supports",
+    "find_crossings",
+]
 
 _PLACES = 33
 """A way that leans or lies is looked at in so many places within a body's height."""
@@ -30,8 +38,8 @@ _PLACES = 33
 Crossings = Mapping[str, Mapping[int, float]]
 """By obstacle key: the hangers that run through it, and how deep inside its silhouette, in mm."""
 
-_Free = tuple[float, int, NDArray[np.float64]]
-"""A stretch of a main without hangers: by how much it is too long, the member, its middle."""
+_Free = tuple[float, int, NDArray[np.float64], bool]
+"""A stretch of a main without hangers: by how much too long, the member, its middle, if at its end."""
 
 
 def find_crossings(scene: Scene, obstacles: Sequence[Obstacle]) -> Crossings:
@@ -99,24 +107,44 @@ def check_hangers(
 
 
 def _depth(scene: Scene, hanger: int, ends: NDArray[np.float64], body: Obstacle, radius: float) -> float:
-    """How far inside a body's silhouette a way of a hanger runs, in mm; 0 where it passes above or below."""
+    """How far inside a body's silhouette a way of a hanger runs, in mm; 0 where it passes by.
+
+    An upright wire meets a body where it stands in the silhouette of what of the body lies
+    between its ends: exactly so. For a leaning or lying one the distance to the body's
+    faces decides, and places along it are looked at for the measure.
+    """
     if _is_carried_by(scene, hanger, body.key):
         return 0.0
-    (bottom, top), step = sorted(ends[:, 2].tolist()), ends[1] - ends[0]
-    if top - bottom <= scene.contact:
-        is_level = body.bottom + scene.contact < bottom < body.top - scene.contact
-        shares = np.linspace(0.0, 1.0, _PLACES) if is_level else np.empty(0)
-    else:
-        low, high = max(bottom, body.bottom), min(top, body.top)
-        if high - low <= scene.contact:
+    bottom, top = sorted(ends[:, 2].tolist())
+    if not (ends[1, :2] - ends[0, :2]).any():
+        if min(top, body.top) - max(bottom, body.bottom) <= scene.contact:
             return 0.0
-        count = 1 if not step[:2].any() else _PLACES
-        shares = (np.linspace(low, high, count) - ends[0, 2]) / step[2]
+        shape = band_outline(body, bottom + scene.contact, top - scene.contact)
+        return 0.0 if shapely.is_empty(shape) else max(_inside(shape, ends[0, :2], radius), 0.0)
+    gap = _gap(ends, body)
+    if gap >= radius - scene.contact:
+        return 0.0
+    return max(radius - gap, _deepest(scene, ends, body, radius))
+
+
+def _gap(ends: NDArray[np.float64], body: Obstacle) -> float:
+    """Distance of a straight way from a body, 0 where it runs inside."""
+    triangles = triangles_of(body)
+    start, end = (np.broadcast_to(p, (len(triangles), 3)) for p in ends)
+    gap = float(gaps_between(start, end, triangles).min(initial=np.inf))
+    if gap > 0 and any(low <= ends[0, 2] <= high for low, high in heights_at(body, ends[0, :2])):
+        return 0.0
+    return gap
+
+
+def _deepest(scene: Scene, ends: NDArray[np.float64], body: Obstacle, radius: float) -> float:
+    """How far inside a body's silhouette the places of a way are at which it runs in the body."""
+    step = ends[1] - ends[0]
     deepest = 0.0
-    for share in shares.tolist():
+    for share in np.linspace(0.0, 1.0, _PLACES).tolist():
         point = ends[0] + share * step
         depth = _inside(body.outline, point[:2], radius)
-        if depth > deepest and _runs_through(scene, point, step, (bottom, top), body):
+        if depth > deepest and _runs_through(scene, point, body):
             deepest = depth
     return deepest
 
@@ -136,17 +164,10 @@ def _inside(outline: Geometry, point: NDArray[np.float64], radius: float) -> flo
     return radius + (edge if shapely.intersects(outline, spot) else -edge)
 
 
-def _runs_through(
-    scene: Scene,
-    point: NDArray[np.float64],
-    step: NDArray[np.float64],
-    band: tuple[float, float],
-    body: Obstacle,
-) -> bool:
-    """Whether a body is met at a point of a way: at its height, or over all of it where it is upright."""
-    low, high = band if not step[:2].any() else (float(point[2]) - 1.0, float(point[2]) + 1.0)
-    stretches = heights_at(body, point[:2])
-    return any(min(high, b) - max(low, a) > scene.contact for a, b in stretches)
+def _runs_through(scene: Scene, point: NDArray[np.float64], body: Obstacle) -> bool:
+    """Whether a body is met at a point of a way."""
+    low, high = float(point[2]) - 1.0, float(point[2]) + 1.0
+    return any(min(high, b) - max(low, a) > scene.contact for a, b in heights_at(body, point[:2]))
 
 
 def _hanger_finding(scene: Scene, bodies: list[Obstacle], depths: dict[int, float]) -> Finding:
@@ -196,6 +217,24 @@ def check_supports(scene: Scene, crossings: Crossings, told: Collection[str]) ->
     )
 
 
+def check_fixings(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Finding]:
+    """No hanger is fixed to a service."""
+    support = scene.ceiling.hangers.support
+    for body in (o for o in obstacles if o.kind in SERVICES):
+        fixed = [h for h, key in enumerate(support) if key == body.key]
+        if fixed:
+            at = scene.ceiling.hangers.point[fixed[0]]
+            yield scene.finding(
+                "hanger-on-service",
+                at=at,
+                subjects=[body.key, *scene.hanger_keys(fixed)],
+                message=f"{len(fixed)} hangers of {name_of(scene.room_at(at))} are fixed to {words([body])}; "
+                "fix them to structure, or carry them on a trapeze",
+                value=float(len(fixed)),
+                z=body.bottom,
+            )
+
+
 def check_spans(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Finding]:
     """No main hangs free for more than the system's spacing, or its end distance, whatever the cause.
 
@@ -208,10 +247,10 @@ def check_spans(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Finding
     margin = scene.ceiling.system.hanging.clearance + scene.ceiling.system.hanger_diameter / 2
     outlines = shapely.buffer(scene.to_local([o.outline for o in bodies]), margin)
     free: dict[int, list[_Free]] = defaultdict(list)
-    for main, excess, line in found:
+    for main, excess, line, is_end in found:
         shares = shapely.length(shapely.intersection(outlines, line)) if bodies else np.zeros(1)
         middle = np.asarray(line.interpolate(0.5, normalized=True).coords[0])
-        free[int(np.argmax(shares)) if shares.max() > 0 else -1].append((excess, main, middle))
+        free[int(np.argmax(shares)) if shares.max() > 0 else -1].append((excess, main, middle, is_end))
     bare = free.pop(-1, [])
     barring = [bodies[k] for k in sorted(free)]
     for run in group_runs(barring, scene.limits["run"].value) if barring else []:
@@ -230,8 +269,8 @@ def _barring(scene: Scene, obstacles: Sequence[Obstacle]) -> list[Obstacle]:
     return [o for o in above if o.bottom < (highest if o.kind in is_beside else scene.high)]
 
 
-def _free_stretches(scene: Scene) -> Iterator[tuple[int, float, shapely.LineString]]:
-    """Mains' stretches without a hanger that are too long: the member, by how much, the stretch."""
+def _free_stretches(scene: Scene) -> Iterator[tuple[int, float, shapely.LineString, bool]]:
+    """Mains' stretches without a hanger that are too long: the member, by how much, where, if at an end."""
     ceiling = scene.ceiling
     members, hangers, system = ceiling.members, ceiling.hangers, ceiling.system
     for main in np.flatnonzero(members.role == Role.MAIN_RUNNER).tolist():
@@ -243,17 +282,20 @@ def _free_stretches(scene: Scene) -> Iterator[tuple[int, float, shapely.LineStri
         limits[[0, -1]] = system.hanger_end
         excess = np.diff(stops) - limits
         for k in np.flatnonzero(excess > tolerance.HANGER_PLACE).tolist():
-            yield main, float(excess[k]), shapely.LineString([(stops[k], v), (stops[k + 1], v)])
+            stretch = shapely.LineString([(stops[k], v), (stops[k + 1], v)])
+            yield main, float(excess[k]), stretch, k in (0, len(excess) - 1)
 
 
 def _span_finding(scene: Scene, bodies: list[Obstacle], found: Sequence[_Free]) -> Finding:
-    excess, _, middle = min(found, key=lambda item: (-item[0], item[1]))
-    mains = sorted({main for _, main, _ in found})
+    excess, _, middle, is_end = min(found, key=lambda item: (-item[0], item[1]))
+    mains = sorted({main for _, main, _, _ in found})
     what = f"{len(mains)} mains of {{}} hang" if len(mains) > 1 else "a main of {} hangs"
     text = f"{what.format(name_of(scene.room_at(middle)))} free" + (
         f" under {words(bodies)}" if bodies else ""
     )
-    text += f", up to {excess:.0f} mm more than hangers may stand apart; "
+    limit = scene.ceiling.system.hanger_end if is_end else scene.ceiling.system.hanger_spacing
+    text += f", up to {excess:.0f} mm more than the {limit:.0f} mm that "
+    text += "the first hanger may be from a main's end; " if is_end else "hangers may stand apart; "
     if bodies:
         text += "move it, raise it, or let an engineer span it"
     else:

@@ -29,6 +29,8 @@ class Kind(StrEnum):
     ROOF = "roof"
     COLUMN = "column"
     WALL = "wall"
+    DOOR = "door"
+    WINDOW = "window"
     OTHER = "other"
 
 
@@ -49,7 +51,10 @@ class Obstacle:
     `outline` is its plan silhouette, `bottom` and `top` its lowest and highest z, `mesh`
     its triangles (n, 3, 3) when its true shape matters (sloped roofs, round ducts), else
     None. `source` is the file it came from, `type_name` what its type is called;
-    `weight_kg` None where the model does not say what it weighs.
+    `weight_kg` None where the model does not say what it weighs. `barrier` says what a wall
+    has to keep back (fire, smoke, sound) in the words of the model, "" where nothing;
+    `needs_access` that hands must get at it (valve, damper, terminal box, junction box);
+    `sweep` is where a door's leaf swings, None where the model does not say.
     """
 
     key: str
@@ -62,3 +67,6 @@ class Obstacle:
     source: str = ""
     type_name: str = ""
     weight_kg: float | None = None
+    barrier: str = ""
+    needs_access: bool = False
+    sweep: Polygon | None = None

@@ -20,7 +20,7 @@ import ifcopenshell.util.element
 
 from ifcgrid.domain.obstacle import Kind
 
-__all__ = ["RULES", "Rule", "find_kind", "words_of"]
+__all__ = ["RULES", "Rule", "find_kind", "needs_access", "words_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +68,7 @@ _DUCT = ("duct", "ducts", "air duct")
 _PIPE = ("pipe", "pipes", "piping", "tube", "drain")
 _TRAY = ("cable tray", "tray", "cable", "conduit", "trunking", "wireway", "ladder", "busbar", "raceway")
 _MARKER = ("origin", "geo reference", "georeference", "survey point", "base point", "model text")
+_REACHED = ("valve", "damper", "vav box", "vav unit", "air terminal box", "junction box", "pull box")
 _PLANT = ("tree", "trees", "shrub", "planting", "vegetation", "entourage")
 
 _ANY_TERMINAL = "IfcFlowTerminal IfcBuildingElementProxy IfcDistributionControlElement"
@@ -79,7 +80,10 @@ RULES: tuple[Rule, ...] = (
     _rule(None, "IfcFeatureElement IfcVirtualElement IfcGeographicElement IfcCivilElement"),
     _rule(None, "IfcEarthworksElement IfcEarthworksFill IfcEarthworksCut IfcGeotechnicalElement"),
     _rule(None, "IfcFurnishingElement IfcReinforcingElement IfcFastener IfcMechanicalFastener"),
-    _rule(None, "IfcDoor IfcWindow"),  # they sit in walls, which are there
+    # Doors and windows sit in walls, which are there; their heads must stay under the ceiling.
+    _rule(None, "IfcDoor IfcWindow", types="TRAPDOOR SKYLIGHT LIGHTDOME"),
+    _rule(Kind.DOOR, "IfcDoor"),
+    _rule(Kind.WINDOW, "IfcWindow"),
     _rule(None, "IfcBuildingElementProxy", types="PROVISIONFORVOID PROVISIONFORSPACE"),
     _rule(None, "IfcBuildingElementProxy", words=_MARKER + _PLANT),
     _rule(None, "IfcCovering", types="CEILING FLOORING SKIRTINGBOARD MOLDING ROOFING MEMBRANE TOPPING"),
@@ -109,8 +113,8 @@ RULES: tuple[Rule, ...] = (
     _rule(Kind.LIGHT, _ANY_TERMINAL, words=_LIGHT),
     # Services.
     _rule(Kind.EQUIPMENT, "IfcSpaceHeater IfcAirTerminalBox IfcJunctionBox"),
-    _rule(Kind.DUCT, "IfcDuctSegment IfcDuctFitting IfcDuctSilencer"),
-    _rule(Kind.PIPE, "IfcPipeSegment IfcPipeFitting"),
+    _rule(Kind.DUCT, "IfcDuctSegment IfcDuctFitting IfcDuctSilencer IfcDamper"),
+    _rule(Kind.PIPE, "IfcPipeSegment IfcPipeFitting IfcValve"),
     _rule(Kind.TRAY, "IfcCableCarrierSegment IfcCableCarrierFitting IfcCableSegment IfcCableFitting"),
     _rule(Kind.DUCT, _UNTYPED_SEGMENT, words=_DUCT),
     _rule(Kind.PIPE, _UNTYPED_SEGMENT, words=_PIPE),
@@ -195,6 +199,26 @@ def _covered(element: Any) -> Any | None:
         if host is not None and host.is_a("IfcElement"):
             return host
     return None
+
+
+_MUST_BE_REACHED = frozenset({"IfcValve", "IfcDamper", "IfcAirTerminalBox", "IfcJunctionBox"})
+_UNTYPED_PARTS = frozenset({"IfcFlowController", "IfcFlowFitting", "IfcBuildingElementProxy"})
+
+
+def needs_access(element: Any) -> bool:
+    """Whether hands must get at an element after the ceiling is closed.
+
+    Valves, dampers, terminal boxes and junction boxes do (common practice, no source); of
+    elements whose class says too little their names tell.
+    """
+    classes, words = set(_ancestry(_schema_of(element), element.is_a())), words_of(element.Name)
+    kind_of = ifcopenshell.util.element.get_type(element)
+    if kind_of is not None:
+        classes |= _ancestry(_schema_of(element), kind_of.is_a())
+        words = words_of(element.Name, kind_of.Name)
+    if classes & _MUST_BE_REACHED:
+        return True
+    return bool(classes & _UNTYPED_PARTS) and any(f" {w} " in words for w in _REACHED)
 
 
 def find_kind(element: Any) -> Kind | None:

@@ -17,11 +17,13 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
-from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
+from ifcgrid.domain.obstacle import DEVICES, SERVICES, Kind, Obstacle
 from ifcgrid.ifc.geometry import Kernel, silhouette
 from ifcgrid.ifc.identity import is_ours
 from ifcgrid.ifc.project import ModelFile
-from ifcgrid.ifc.reading.kind import find_kind
+from ifcgrid.ifc.reading.barriers import find_barrier
+from ifcgrid.ifc.reading.doors import find_sweep
+from ifcgrid.ifc.reading.kind import find_kind, needs_access
 from ifcgrid.ifc.reading.weights import find_mass_scale, find_weight
 
 __all__ = ["read_obstacles"]
@@ -45,7 +47,7 @@ def _outline(mesh: NDArray[np.float64]) -> Polygon | MultiPolygon:
 
 
 def _obstacle(
-    element: Any, kind: Kind, mesh: NDArray[np.float64], source: str, mass_scale: float
+    element: Any, kind: Kind, mesh: NDArray[np.float64], source: str, mass_scale: float, kernel: Kernel
 ) -> Obstacle:
     kind_of = ifcopenshell.util.element.get_type(element)
     return Obstacle(
@@ -59,6 +61,9 @@ def _obstacle(
         source=source,
         type_name=(kind_of.Name if kind_of is not None else element.ObjectType) or "",
         weight_kg=find_weight(element, mass_scale) if kind in DEVICES else None,
+        barrier=find_barrier(element) if kind is Kind.WALL else "",
+        needs_access=kind in SERVICES and needs_access(element),
+        sweep=find_sweep(element, kernel) if kind is Kind.DOOR else None,
     )
 
 
@@ -82,11 +87,13 @@ def read_obstacles(model: ModelFile, kernel: Kernel | None = None) -> tuple[Obst
         if kind is not None and not is_ours(element):
             kinds[element.GlobalId] = kind
             elements.append(element)
-    meshes = kernel.meshes(elements)
+    services = [e for e in elements if kinds[e.GlobalId] in SERVICES]
+    others = [e for e in elements if kinds[e.GlobalId] not in SERVICES]
+    meshes = kernel.meshes(others) | kernel.meshes(services, is_fine=True)
     source = PurePath(model.path).name
     mass_scale = find_mass_scale(model.file)
     return tuple(
-        _obstacle(element, kinds[element.GlobalId], meshes[element.GlobalId], source, mass_scale)
+        _obstacle(element, kinds[element.GlobalId], meshes[element.GlobalId], source, mass_scale, kernel)
         for element in sorted(elements, key=lambda e: str(e.GlobalId))
         if element.GlobalId in meshes and not any(p.GlobalId in meshes for p in _parts_of(element))
     )
