@@ -50,24 +50,47 @@ def find_plenum(
     known = sorted(obstacles, key=lambda o: (o.key, o.source))
     fixtures = find_fixtures(scene, known)
     least = ceiling.zone.rooms[0].floor + limits["ceiling-below-headroom"].value
-    bodies = [o for o in known if _is_above(scene, o)]
-    found: dict[str, Keeper] = {}
-    for keeper in _all_keepers(scene, bodies, fixtures):
-        if keeper.key not in found or keeper.level < found[keeper.key].level:
-            found[keeper.key] = keeper
-    through = sorted(k.key for k in found.values() if k.level < least)
-    keepers = tuple(sorted((k for k in found.values() if k.level >= least), key=lambda k: (k.level, k.key)))
+    above = _lowest_of_each(scene, [o for o in known if _is_above(scene, o)], fixtures)
+    lower = _lower(scene, [k for k in above if k.level >= least], known, fixtures)
+    through = sorted(k.key for k in (*above, *lower) if k.level < least)
+    keepers = sorted((k for k in (*above, *lower) if k.level >= least), key=lambda k: (k.level, k.key))
     # What is above a slab or roof is another storey's: nobody moves the slab to get there.
     last = next((n for n, k in enumerate(keepers, start=1) if k.kind in _IMMOVABLE), len(keepers))
     return Plenum(
         zone=ceiling.key,
         level=scene.low,
         floor=ceiling.zone.rooms[0].floor,
-        keepers=keepers[:last],
+        keepers=tuple(keepers[:last]),
         walls=tuple(_ending_walls(scene, known)),
-        through=tuple(through),
+        through=tuple(dict.fromkeys(through)),
         is_known=_is_covered(scene, known),
     )
+
+
+def _lowest_of_each(scene: Scene, bodies: Sequence[Obstacle], fixtures: Fixtures) -> list[Keeper]:
+    """For each body the clearance that keeps the ceiling down most."""
+    found: dict[str, Keeper] = {}
+    for keeper in _all_keepers(scene, bodies, fixtures):
+        if keeper.key not in found or keeper.level < found[keeper.key].level:
+            found[keeper.key] = keeper
+    return list(found.values())
+
+
+def _lower(
+    scene: Scene, keepers: Sequence[Keeper], obstacles: Sequence[Obstacle], fixtures: Fixtures
+) -> list[Keeper]:
+    """What hangs under the ceiling now and would meet it where it has to come down to."""
+    level = min((k.level for k in keepers), default=scene.low)
+    if level >= scene.low:
+        return []
+    tops = {o.key: o.top for o in obstacles}
+    under = [o for o in obstacles if o.kind in SERVICES | STRUCTURE and o.top <= scene.low + scene.contact]
+    met = []
+    for keeper in sorted(_lowest_of_each(scene, under, fixtures), key=lambda k: (-k.level, k.key)):
+        if keeper.level < level < tops[keeper.key]:
+            met.append(keeper)
+            level = keeper.level
+    return met
 
 
 def _is_above(scene: Scene, obstacle: Obstacle) -> bool:

@@ -46,7 +46,7 @@ class Plenum:
 
     `zone` is the ceiling's key, `level` its underside and `floor` its first room's floor, model
     z in mm; `keepers` hold each obstacle once, with the clearance that counts most;
-    `through` names what goes through the ceiling at every usable height; `is_known` is False
+    `through` names what meets the ceiling at every usable height; `is_known` is False
     where no structure stands over part of the zone, so that more may be there. `walls` are
     names and tops of walls at the zone's edge that reach its ceiling, the lowest first: above
     a wall's top the ceiling would no longer be parted there.
