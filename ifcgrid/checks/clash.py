@@ -8,7 +8,7 @@ at its terminal, a hanger at its own soffit, a wall met by the trim.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from ifcgrid.checks.access import check_access
 from ifcgrid.checks.braces import check_braces, check_device_wires
@@ -36,7 +36,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import STRUCTURE, Obstacle
 
-__all__ = ["find_all_clashes", "find_clashes"]
+__all__ = ["find_clashes", "find_clashes_between", "tell_once"]
 
 
 def find_clashes(
@@ -104,31 +104,25 @@ def _void_findings(scene: Scene, fixtures: Fixtures, known: Sequence[Obstacle]) 
     yield from check_fixings(scene, known)
 
 
-def find_all_clashes(
-    ceilings: Sequence[Ceiling],
-    near: Callable[[Ceiling], Sequence[Obstacle]],
-    limits: Mapping[str, Limit] | None = None,
+def find_clashes_between(
+    ceilings: Sequence[Ceiling], limits: Mapping[str, Limit] | None = None
 ) -> tuple[Finding, ...]:
-    """Clashes of all ceilings of a building, in their order; what two of them share is told once.
-
-    Args:
-        ceilings: all of them; also looked at against each other.
-        near: gives what stands near one of them.
-        limits: numbers to judge by; those of `checks/data/clash.toml` when not given.
-    """
+    """What is wrong of all ceilings of a building together: fields overlap, heights disagree."""
     limits = read_limits() if limits is None else limits
-    found: list[Finding] = []
+    return _in_order([*check_heights(ceilings, limits), *check_fields(ceilings, limits)], limits)
+
+
+def tell_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings of several ceilings, in their order, those on a wall between two rooms only at the first."""
     told: set[tuple[str, tuple[str, ...]]] = set()
-    for ceiling in ceilings:
-        for finding in find_clashes(ceiling, near(ceiling), limits):
-            # A wall between two rooms is at both ceilings, but it is one wall.
-            cause = (finding.rule, finding.subjects)
-            if finding.rule in _SHARED and cause in told:
-                continue
-            told.add(cause)
-            found.append(finding)
-    between = [*check_heights(ceilings, limits), *check_fields(ceilings, limits)]
-    return (*found, *_in_order(between, limits))
+    kept = []
+    for finding in findings:
+        cause = (finding.rule, finding.subjects)
+        if finding.rule in _SHARED and cause in told:
+            continue
+        told.add(cause)
+        kept.append(finding)
+    return tuple(kept)
 
 
 _SHARED = frozenset({"rated-wall-short", "cavity-barrier"})

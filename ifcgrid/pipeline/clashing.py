@@ -9,6 +9,7 @@ from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
+from ifcgrid.checks.limits import limits_for
 from ifcgrid.domain.cause import cause_of
 from ifcgrid.domain.errors import PlanError
 from ifcgrid.domain.finding import Finding, Severity, Verdict
@@ -72,7 +73,7 @@ def clash_file(
     Args:
         path: a model that holds ceilings of ours.
         others: further models of the same building.
-        plan: a plan file, for its waivers.
+        plan: a plan file, for its waivers and its own numbers of clash rules.
         bcf: what fails becomes topics of that file; one that exists is brought up to date, and
             what people waived in it is waived.
         bcf_version: of a new BCF file.
@@ -91,7 +92,9 @@ def clash_file(
     rules, wanted = read_plan_file(plan), _read_asked(asked or {})
     now = datetime.now(UTC)
     issues_file = None if bcf is None else Path(bcf)
-    done = read_back(open_model(path), [open_model(other) for other in others])
+    limits_for(rules.judging.clash)  # a wrong name is told before the long work
+    models = [open_model(other) for other in others]
+    done = read_back(open_model(path), models, rules.judging.clash)
     rooms = {room.key: room for room in done.intake.rooms}
     chosen = tuple(f for f in done.findings if wanted.wants(f, rooms.get(f.room)))
     told = coordinate(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 from ifcgrid.domain.cause import cause_of
@@ -53,7 +54,7 @@ def coordinate(
             done.ceilings,
             done.intake.obstacles,
             hang=make_hanger(done, plan),
-            judge=judge_ceiling,
+            judge=partial(judge_ceiling, numbers=plan.judging.clash),
             on_cause=on_cause,
         )
     return replace(done, findings=findings)

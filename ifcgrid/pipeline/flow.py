@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from dataclasses import replace as with_changes
 from typing import Any
 
+from ifcgrid.checks.limits import limits_for
 from ifcgrid.checks.rule_sets import choose_sets
 from ifcgrid.design.devices import fit_devices
 from ifcgrid.design.panels import cut_panels
@@ -223,6 +224,7 @@ def build(
     """
     judging = (plan or Plan()).judging
     choose_sets(judging.sets, judging.switches)  # a wrong name is told before the long work
+    limits_for(judging.clash)
     intake = read_intake(_as_model(model), [_as_model(other) for other in others], plan)
     ceilings, failed = lay_out(intake, plan, on_room)
     ceilings = with_plenums(ceilings, intake.obstacles)
@@ -231,7 +233,7 @@ def build(
         intake=intake,
         ceilings=ceilings,
         skipped=intake.skipped + failed,
-        findings=judge(ceilings, intake.obstacles) + found,
+        findings=judge(ceilings, intake.obstacles, judging.clash) + found,
         unchecked=unchecked,
     )
 

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from ifcgrid.checks.clash import find_clashes
+from ifcgrid.checks.clash import find_clashes, find_clashes_between, tell_once
 from ifcgrid.checks.coordination import grade
 from ifcgrid.checks.judge import judge_rules
+from ifcgrid.checks.limits import limits_for
 from ifcgrid.checks.measured import check_measured
 from ifcgrid.checks.rule_sets import choose_sets
 from ifcgrid.domain.cause import cause_of
@@ -23,15 +24,32 @@ from ifcgrid.pipeline.nearby import Nearby
 __all__ = ["judge", "judge_by_rules", "judge_ceiling", "waive"]
 
 
-def judge(ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle]) -> tuple[Finding, ...]:
-    """What the checks say of the ceilings, in the order of the ceilings."""
-    nearby = Nearby(obstacles)
-    return tuple(f for ceiling in ceilings for f in judge_ceiling(ceiling, nearby.find(ceiling.zone)))
+ClashNumbers = Mapping[str, float | bool]
+"""A project's own numbers for clash rules, as its plan gives them."""
 
 
-def judge_ceiling(ceiling: Ceiling, near: Sequence[Obstacle]) -> tuple[Finding, ...]:
+def judge(
+    ceilings: Sequence[Ceiling], obstacles: Sequence[Obstacle], numbers: ClashNumbers | None = None
+) -> tuple[Finding, ...]:
+    """What the checks say of the ceilings, in their order, and of all of them together.
+
+    Raises:
+        PlanError: `numbers` names a rule that does not exist.
+    """
+    nearby, limits = Nearby(obstacles), limits_for(numbers or {})
+    found = [f for c in ceilings for f in judge_ceiling(c, nearby.find(c.zone), numbers)]
+    room_of = {room.key: ceiling for ceiling in ceilings for room in ceiling.zone.rooms}
+    for finding in find_clashes_between(ceilings, limits):
+        found += grade([finding], room_of[finding.room], ())
+    return tell_once(found)
+
+
+def judge_ceiling(
+    ceiling: Ceiling, near: Sequence[Obstacle], numbers: ClashNumbers | None = None
+) -> tuple[Finding, ...]:
     """What the checks say of one ceiling among the obstacles near it."""
-    return grade((*check_measured(ceiling), *find_clashes(ceiling, near)), ceiling, near)
+    clashes = find_clashes(ceiling, near, limits_for(numbers or {}))
+    return grade((*check_measured(ceiling), *clashes), ceiling, near)
 
 
 def judge_by_rules(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -33,11 +33,15 @@ from ifcgrid.policies import read_policy
 __all__ = ["read_back"]
 
 
-def read_back(model: ModelFile, others: Sequence[ModelFile] = ()) -> Build:
+def read_back(
+    model: ModelFile,
+    others: Sequence[ModelFile] = (),
+    numbers: Mapping[str, float | bool] | None = None,
+) -> Build:
     """The ceilings that a model holds, measured anew and judged.
 
     Members and hangers are those of the model, also where somebody changed them by hand;
-    panels follow from the lattice.
+    panels follow from the lattice. `numbers` are a project's own for clash rules.
 
     Raises:
         ModelError: the model holds no ceilings of ours.
@@ -73,7 +77,7 @@ def read_back(model: ModelFile, others: Sequence[ModelFile] = ()) -> Build:
         intake=intake,
         ceilings=tuple(ceilings),
         skipped=intake.skipped + tuple(without),
-        findings=judge(ceilings, intake.obstacles),
+        findings=judge(ceilings, intake.obstacles, numbers),
     )
 
 

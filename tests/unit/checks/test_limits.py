@@ -6,11 +6,13 @@ import ast
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from handmade_obstacles import light, room, rules
 
 import ifcgrid.checks
 from ifcgrid.checks.clash import find_clashes
-from ifcgrid.checks.limits import SHARED, read_limits
+from ifcgrid.checks.limits import SHARED, limits_for, read_limits
+from ifcgrid.domain.errors import PlanError
 
 
 def _texts() -> set[str]:
@@ -44,3 +46,22 @@ def test_a_caller_may_judge_by_limits_of_his_own():
     limits = dict(read_limits())
     limits["device-off-module"] = replace(limits["device-off-module"], value=15.0)
     assert find_clashes(room(), [askew], limits) == ()
+
+
+def test_a_plan_changes_a_number_and_says_so_with_the_finding():
+    limits = limits_for({"device-off-module": 9.0})
+    assert find_clashes(room(), [light(1508.0, 900.0)], limits) == ()
+    (finding,) = find_clashes(room(), [light(1510.0, 900.0)], limits)
+    assert finding.limit == 9.0
+    assert finding.source == "the project's plan, instead of 3 mm"
+
+
+def test_a_plan_leaves_a_rule_out_but_not_a_number_that_rules_share():
+    assert find_clashes(room(), [light(1510.0, 900.0)], limits_for({"device-off-module": False})) == ()
+    with pytest.raises(PlanError, match="contact"):
+        limits_for({"contact": False})
+
+
+def test_a_rule_that_does_not_exist_is_refused_with_those_that_do():
+    with pytest.raises(PlanError, match="panel-tilt-in"):
+        limits_for({"tilt": 5.0})

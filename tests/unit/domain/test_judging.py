@@ -46,3 +46,22 @@ def test_a_mistake_is_answered_with_its_line_and_what_is_right(text: str, messag
     with pytest.raises(PlanError, match=message) as caught:
         parse_plan(f'system = "lay-in-600x600"\n{text}\n', SYSTEMS)
     assert caught.value.line == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ('panel-tilt-in = "3 in"', {"panel-tilt-in": 76.2}),
+        ("device-off-module = 5", {"device-off-module": 5.0}),
+        ("sprinkler-off-point = false", {"sprinkler-off-point": False}),
+    ],
+)
+def test_a_project_gives_its_own_numbers_for_clash_rules(text, read):
+    assert parse_plan(f"[clash]\n{text}\n", ()).judging.clash == pytest.approx(read)
+
+
+@pytest.mark.parametrize("text", ["run = true", 'run = "soon"', "run = -1", "run = [1]"])
+def test_a_wrong_number_of_a_clash_rule_is_told_with_its_line(text):
+    with pytest.raises(PlanError, match="clash run") as error:
+        parse_plan(f"\n[clash]\n{text}\n", ())
+    assert error.value.line
