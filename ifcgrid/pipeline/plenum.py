@@ -91,12 +91,11 @@ def _highest_between(
     ceiling: Ceiling, plenum: Plenum, near: Sequence[Obstacle], hang: Hang, good: float, poor: float
 ) -> float:
     """The highest level without fault between one that has none and one that has, to 1 mm."""
+    middle = good + 1.0  # what the measure says is mostly right to the mm
     while poor - good > 1.0:
-        middle = good + max((poor - good) // 2, 1.0)
-        if middle >= poor:
-            break
         faults = faults_from_above(ceiling, middle - plenum.level, near, hang)
         good, poor = (middle, poor) if faults is not None and not faults else (good, middle)
+        middle = good + max((poor - good) // 2, 1.0)
     return good
 
 
