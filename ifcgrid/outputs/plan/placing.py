@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View, widest
 from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text
 from ifcgrid.outputs.plan.content import Storey, find_things
 from ifcgrid.outputs.plan.dimensions import place_dimensions
-from ifcgrid.outputs.plan.drawing import Mark, Part, Tag, Thing
+from ifcgrid.outputs.plan.drawing import DimensionLine, Mark, Part, Tag, Thing
 from ifcgrid.outputs.plan.fit import Fit
 from ifcgrid.outputs.plan.kinds import CeilingKinds, tag_wishes
 from ifcgrid.outputs.plan.paint import letter_of, words_of
 from ifcgrid.outputs.plan.symbols import corners_of
-from ifcgrid.outputs.plan.tag import place_tag
+from ifcgrid.outputs.plan.tag import Wish, place_tag
 
 __all__ = ["place_words"]
 
@@ -32,24 +33,102 @@ def place_words(
     bare = find_things(storey, view.scale)
     marks = _reserve(board, view, bare)
     things = [_flagged(board, view, thing) for thing in bare]
+    tags: list[Tag] = []
     board.reserve(Box(0.0, 0.0, board.page.right, fit.plan.top - 6.0))
     board.reserve(Box(0.0, fit.plan.bottom + 6.0, board.page.right, board.page.bottom))
     board.reserve(Box(fit.plan.right + 3.0, 0.0, board.page.right, board.page.bottom))
     outside = _outside(view, storey, fit)
     left: list[str] = []
-    tags: list[Tag] = []
+    wishes: dict[str, list[Wish]] = {}
     for wish in tag_wishes(storey, kinds):
-        tag, is_whole = place_tag(board, view, wish, marks, outside)
+        wishes.setdefault(wish.zone, []).append(wish)
+    ceilings: list[Ceiling | None] = [*storey.ceilings, None]  # rooms without a ceiling come last
+    for ceiling in ceilings:
+        own = wishes.get(ceiling.key if ceiling is not None else "", [])
+        work = _Work(view=view, units=storey.units, marks=marks, outside=outside, ceiling=ceiling, wishes=own)
+        placed = _try(board, work, True)
+        if any(_lack(placed)):
+            placed = min(placed, _try(board, work, False), key=_lack)
+        placed.draft.keep(board)
+        things += placed.lines
+        tags += placed.tags
+        left += placed.left
+    return (*things, *tags), left
+
+
+class _Draft(Canvas):
+    """A page for trying: what it keeps clear does not count until it is kept."""
+
+    def __init__(self, board: Canvas) -> None:
+        super().__init__(board.page.width, board.page.height, "")
+        self._board = board
+        self._kept: list[Box] = []
+
+    def is_free(self, box: Box) -> bool:
+        """Whether the box is free on the board and here."""
+        return super().is_free(box) and self._board.is_free(box)
+
+    def reserve(self, box: Box) -> None:
+        """Keep a box clear here."""
+        self._kept.append(box)
+        super().reserve(box)
+
+    def keep(self, board: Canvas) -> None:
+        """Keep clear on the board what is kept clear here."""
+        for box in self._kept:
+            board.reserve(box)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Work:
+    """The words of one ceiling that are to be placed; rooms without a ceiling have tags only."""
+
+    view: View
+    units: str
+    marks: Sequence[Box]
+    outside: BaseGeometry
+    ceiling: Ceiling | None
+    wishes: Sequence[Wish]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Placed:
+    """Words of one ceiling in their places, and what found none."""
+
+    draft: _Draft
+    lines: Sequence[DimensionLine]
+    tags: Sequence[Tag]
+    left: Sequence[str]
+    missing: int
+    short: int
+
+
+def _lack(placed: _Placed) -> tuple[int, int]:
+    """Tags that do not say everything count before borders without a dimension."""
+    return placed.short, placed.missing
+
+
+def _try(board: Canvas, work: _Work, is_tag_first: bool) -> _Placed:
+    """Tags and dimensions of a ceiling, either of them first."""
+    draft = _Draft(board)
+    lines: list[DimensionLine] = []
+    missing: list[str] = []
+    if not is_tag_first and work.ceiling is not None:
+        lines, missing = place_dimensions(draft, work.view, work.ceiling, work.units, work.marks)
+    tags: list[Tag] = []
+    left: list[str] = []
+    for wish in work.wishes:
+        tag, is_whole = place_tag(draft, work.view, wish, work.marks, work.outside)
         tags += [tag] if tag is not None else []
         if not is_whole:
             left.append(", ".join(text for _, text in wish.lines))
-    for ceiling in storey.ceilings:
-        lines, missing = place_dimensions(board, view, ceiling, storey.units, marks)
-        things += lines
-        if missing:
-            names = "+".join(room.number or room.name for room in ceiling.zone.rooms)
-            left.append(f"{names}: borders not drawn for want of space: {', '.join(missing)}")
-    return (*things, *tags), left
+    short = len(left)
+    if is_tag_first and work.ceiling is not None:
+        lines, missing = place_dimensions(draft, work.view, work.ceiling, work.units, work.marks)
+    if missing and work.ceiling is not None:
+        names = "+".join(room.number or room.name for room in work.ceiling.zone.rooms)
+        left.append(f"{names}: borders not drawn for want of space: {', '.join(missing)}")
+    return _Placed(draft=draft, lines=lines, tags=tags, left=left, missing=len(missing), short=short)
 
 
 def _outside(view: View, storey: Storey, fit: Fit) -> BaseGeometry:

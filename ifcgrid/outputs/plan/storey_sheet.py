@@ -219,6 +219,10 @@ def _choose(head: _Head, size: tuple[float, float], blocks: Sequence[Block], sto
     )
 
 
+def _scale_on(fit: Fit, units: str) -> str:
+    return f"{scale_words(fit.scale, units).removeprefix('Scale ')} on {fit.paper.name}"
+
+
 def _title_rows(head: _Head, storey: Storey, fit: Fit | None) -> list[tuple[str, str]]:
     """The rows of the title block; before the paper is chosen as many as after."""
     floors = sorted({round(room.floor, 1) for c in storey.ceilings for room in c.zone.rooms})
@@ -227,7 +231,7 @@ def _title_rows(head: _Head, storey: Storey, fit: Fit | None) -> list[tuple[str,
         ("Drawing", "Reflected ceiling plan"),
         ("Storey", head.storey),
         ("Floor level", f"{' to '.join(levels)} in the model's heights" if levels else "no room"),
-        ("Scale", f"{scale_words(fit.scale, head.units)} on {fit.paper.name}" if fit else ""),
+        ("Scale", _scale_on(fit, head.units) if fit else ""),
         ("Lengths", _unit_words(head.units)),
         *head.stamp.items(),
         ("Revision, date", ""),
