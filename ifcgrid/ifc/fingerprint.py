@@ -164,7 +164,7 @@ class Digester:
         end = len(values)
         while end and values[end - 1] is None:
             end -= 1
-        return "(" + ",".join(self._value(v, is_shape, entity) for v in values[:end]) + ")"
+        return "(" + ",".join([self._value(v, is_shape, entity) for v in values[:end]]) + ")"
 
     def _value(self, value: Any, is_shape: bool, entity: str) -> str:
         kind = type(value)
@@ -177,16 +177,19 @@ class Digester:
         return self._rare(value, is_shape, entity)
 
     def _rare(self, value: Any, is_shape: bool, entity: str) -> str:
-        if isinstance(value, bool):
+        kind = type(value)
+        if kind is tuple or kind is list:
+            return self.text(value, is_shape=is_shape, entity=entity)
+        if kind is bool:
             return ".T." if value else ".F."
-        if isinstance(value, int | float) and not self._is_entity(value):
-            return self._number(float(value), is_shape, entity)
         if (named := self._typed(value)) is not None:
             return f"{named[0].upper()}({self._value(named[1], False, '')})"
-        if isinstance(value, str):
-            return repr(str(value))
         if self._is_entity(value):
             return f"#{self.of(value, is_shape=is_shape)}"
+        if isinstance(value, int | float):
+            return self._number(float(value), is_shape, entity)
+        if isinstance(value, str):
+            return repr(str(value))
         return self.text(value, is_shape=is_shape, entity=entity)
 
     def _number(self, value: float, is_shape: bool, entity: str) -> str:

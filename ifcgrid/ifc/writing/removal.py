@@ -10,7 +10,7 @@ the text of a file.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import ifcopenshell
@@ -70,6 +70,26 @@ class Removal:
             first = min(list(self._dead)[before:])
             self._dead |= {c.id(): c for c in self._lonely_contexts(first)}
 
+    def loosen(self, pairs: Iterable[tuple[Any, Any]]) -> None:
+        """Takes elements that stay out of relations, given as pairs; a relation without an end goes."""
+        ended: list[Any] = []
+        for relation, element in pairs:
+            if relation.id() in self._dead:
+                continue
+            for place, stated in enumerate(relation):
+                value = self._changes.get((relation.id(), place), stated)
+                if isinstance(value, tuple | list) and any(v == element for v in value):
+                    left = [v for v in value if v != element]
+                    if left:
+                        self._changes[relation.id(), place] = left
+                    else:
+                        self._dead[relation.id()] = relation
+                elif _is_entity(value) and value == element:
+                    self._dead[relation.id()] = relation
+            if relation.id() in self._dead:
+                ended.append(relation)
+        self._spread(ended)
+
     def apply(self) -> None:
         """Does it in the open model."""
         for (key, place), left in self.changes.items():
@@ -111,9 +131,13 @@ class Removal:
         pending: dict[int, set[int]] = {}
         while waiting:
             entity = waiting.pop()
-            for child in {c.id(): c for c in _references(entity)}.values():
+            for child in self._file.traverse(entity, max_levels=1)[1:]:
                 key = child.id()
-                if key in self._dead or _is_kept(child):
+                if not key or key in self._dead or _is_kept(child):
+                    continue
+                if key not in pending and self._file.get_total_inverses(child) == 1:
+                    self._dead[key] = child
+                    waiting.append(child)
                     continue
                 if key not in pending:
                     pending[key] = {i.id() for i in self._referrers(child)}
@@ -150,14 +174,12 @@ def _is_entity(value: Any) -> bool:
     return isinstance(value, ifcopenshell.entity_instance)
 
 
-def _references(entity: Any) -> Iterator[Any]:
-    for value in entity:
-        if _is_entity(value):
-            if value.id():
-                yield value
-        elif isinstance(value, tuple):
-            yield from _references(value)
+_KNOWN: dict[str, bool] = {}
+"""Whether a class is kept, by its name with the schema's: schemas differ in what is a kind of what."""
 
 
 def _is_kept(entity: Any) -> bool:
-    return any(entity.is_a(kept) for kept in _KEPT)
+    name = entity.is_a(True)
+    if name not in _KNOWN:
+        _KNOWN[name] = any(entity.is_a(kept) for kept in _KEPT)
+    return _KNOWN[name]

@@ -225,10 +225,9 @@ class Shapes:
             entity, more = ("IfcLShapeProfileDef", []) if is_angle else ("IfcTShapeProfileDef", sizes[2:])
             name = section_name(part, section)
             self._profiles[key] = self.rows.add(entity, Enum("AREA"), name, middle, *sizes, *more)
+        across = 1.0 if is_angle else -1.0
         turn = np.eye(4)
-        across = (0.0, 1.0, 0.0) if is_angle else (0.0, -1.0, 0.0)
-        turn[:3, 0], turn[:3, 2] = across, (1.0, 0.0, 0.0)
-        turn[:3, 1] = np.cross(turn[:3, 2], turn[:3, 0])
+        turn[:3, :3] = (0.0, 0.0, 1.0), (across, 0.0, 0.0), (0.0, across, 0.0)
         turn[:3, 3] = 0.0, section.face / 2 if is_angle else 0.0, section.height / 2
         return self._profiles[key], self.axes(turn)
 
