@@ -28,6 +28,8 @@ def format_blocks(blocks: Sequence[Block], schema: str, line_end: bytes) -> list
     """The lines of each block."""
     groups: dict[Any, list[int]] = {}
     for place, block in enumerate(blocks):
+        if not block.count:
+            continue
         groups.setdefault(_shape(block), []).append(place)
     found = [b""] * len(blocks)
     for places in groups.values():

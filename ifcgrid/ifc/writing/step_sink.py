@@ -40,7 +40,14 @@ def edit_text(
 
 
 def _deletions(text: StepText, dead: Mapping[int, Any]) -> list[tuple[Span, bytes]]:
-    return [(text.with_line_end(span), b"") for span in text.find(list(dead))] if dead else []
+    """What goes, in runs: an earlier run's instances stand together."""
+    runs: list[list[int]] = []
+    for begin, end in map(text.with_line_end, sorted(text.find(list(dead))) if dead else ()):
+        if runs and runs[-1][1] == begin:
+            runs[-1][1] = end
+        else:
+            runs.append([begin, end])
+    return [((begin, end), b"") for begin, end in runs]
 
 
 def _changed_lists(
