@@ -81,10 +81,11 @@ def _by_piece(ceiling: Ceiling) -> list[MemberPart]:
 
 def _by_member(ceiling: Ceiling, roles: Sequence[Role]) -> list[MemberPart]:
     members = ceiling.members
+    whole = members.length.tolist()
     rows: list[tuple[int, int, Role, float, float]] = []
     for member in np.flatnonzero(np.isin(members.role, roles)).tolist():
         role = Role(int(members.role[member]))
-        length = tolerance.to_raster(float(members.length[member]))
+        length = tolerance.to_raster(whole[member])
         stock = _shortest(ceiling, role, length)
         count = max(tolerance.ceil_div(length, stock), 1)
         rows += [(member, k, role, min(stock, length - k * stock), stock) for k in range(count)]

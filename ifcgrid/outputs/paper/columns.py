@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, field
 
 from ifcgrid.outputs.paper.box import Box
@@ -16,6 +17,8 @@ LINE = 1.28
 
 _GAP = 0.55
 _CONTINUED = " (continued)"
+_WHOLE = 9
+"""A block of at most so many entries is not torn between pages."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +73,10 @@ def set_blocks(
     """
     place = _Columns(columns, size * LINE)
     for number, block in enumerate(blocks):
+        # On an empty page it is torn all the same: it would find no more room on the next.
+        is_begun = place.index > 0 or not place.is_at_top
+        if is_begun and len(block.lines) <= _WHOLE and _set_block(None, block, copy(place), size):
+            return list(blocks[number:])
         left = _set_block(canvas, block, place, size)
         if left is not None:
             return [left, *blocks[number + 1 :]]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from math import floor
 
 from ifcgrid.domain.errors import UnitError
@@ -21,6 +22,7 @@ __all__ = [
     "round_length",
     "run_dimensions",
     "told",
+    "unbroken",
 ]
 
 UNITS = ("mm", "ft-in")
@@ -67,6 +69,7 @@ def _step(units: str) -> Fraction:
     return Fraction(1) if part == 1 else INCH / part
 
 
+@lru_cache(maxsize=1 << 14)  # a hall has thousands of equal pieces
 def _steps(length: float, units: str) -> int:
     # A float of millimetres is within 1e-9 of the fraction that was meant; snap to it first.
     exact = (Fraction(length) / _step(units)).limit_denominator(1 << 16)
@@ -93,7 +96,17 @@ def format_length(length: float, units: str) -> str:
     """
     if is_metric(units):
         return str(_steps(length, units))
+    return _feet_inches(length, units)
+
+
+@lru_cache(maxsize=1 << 14)
+def _feet_inches(length: float, units: str) -> str:
     return format_feet_inches(length, fraction_of(units))
+
+
+def unbroken(length: float, units: str) -> str:
+    """A printed length whose fraction stays on the line of its inches."""
+    return format_length(length, units).replace(" ", "\u00a0")
 
 
 def told(sentence: str, units: str) -> str:

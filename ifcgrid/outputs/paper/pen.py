@@ -56,6 +56,10 @@ class Pen:
         """Whether a tape from a to b (local) stays in the room."""
         return bool(self._inside.covers(shapely.LineString([a, b])))
 
+    def is_in_room(self, box: Box) -> bool:
+        """Whether a box on paper keeps clear of the room's walls."""
+        return not shapely.intersects(self.walls, shapely.box(box.left, box.top, box.right, box.bottom))
+
     def _room_box(self) -> Box:
         ring = self.view.paper(np.asarray(self.ceiling.zone.outline.exterior.coords)[:, :2])
         (x0, y0), (x1, y1) = ring.min(axis=0), ring.max(axis=0)
@@ -103,6 +107,6 @@ def draw_dimension(
     """A dimension line with its text, drawn only when the text finds room."""
     if pen.canvas.put_first_free(pen.clear_of_walls_first(_beside(a, b, text, size, is_bold))) is None:
         return False
-    pen.canvas.lines([[a, b]], 0.22)
+    pen.canvas.lines([[a, b]], 0.22, says=text)
     draw_ticks(pen.canvas, [a, b])
     return True

@@ -12,13 +12,13 @@ from ifcgrid.domain.ceiling import Ceiling, Panels, Role
 from ifcgrid.domain.hanging import HangerKind, Pieces
 from ifcgrid.domain.marks import mark_panels
 from ifcgrid.domain.parts import MemberPart, find_parts
-from ifcgrid.outputs.paper.dimension import format_length
+from ifcgrid.outputs.paper.dimension import unbroken as _print
 from ifcgrid.outputs.setout.control import SetOut
 
 __all__ = ["cut_lines", "kind_lines"]
 
-_MOST_MARKS = 8
-_MOST_ROWS = 6
+_MOST_MARKS = 200
+_MOST_ROWS = 200
 _TEES = (Role.CROSS_TEE, Role.SECOND_TEE)
 _WORDS = {
     Role.MAIN_RUNNER: "Mains",
@@ -26,10 +26,6 @@ _WORDS = {
     Role.SECOND_TEE: "Second-rank tees",
     Role.WALL_ANGLE: "Wall angle",
 }
-
-
-def _print(length: float, units: str) -> str:
-    return format_length(length, units).replace(" ", "\u00a0")
 
 
 def kind_lines(ceiling: Ceiling, units: str) -> list[str]:
@@ -113,7 +109,7 @@ def _panels(panels: Panels, units: str) -> list[str]:
 
 
 def _listed(texts: Sequence[str]) -> str:
-    shown = list(texts[:_MOST_MARKS])
+    shown = [text.replace(" ", "\u00a0") for text in texts[:_MOST_MARKS]]
     if len(texts) > _MOST_MARKS:
         shown.append(f"and {len(texts) - _MOST_MARKS} more kinds: see the take-off's cut list")
     return "; ".join(shown) + "."

@@ -8,38 +8,44 @@ import numpy as np
 
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding
-from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.dimension import format_length
 from ifcgrid.outputs.paper.pen import Pen, draw_dimension, draw_ticks
 from ifcgrid.outputs.paper.sheet import View, widest
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label
-from ifcgrid.outputs.paper.symbol import (
-    SYMBOL_WORDS,
-    box_ring,
-    draw_device,
-    draw_flag,
-    draw_hangers,
-    draw_number,
-)
+from ifcgrid.outputs.paper.symbol import draw_number
+from ifcgrid.outputs.paper.text import Label, centre_label
 from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut
-from ifcgrid.outputs.setout.lists import failing, hanger_numbers, run_lines, running
+from ifcgrid.outputs.setout.devices import Device
+from ifcgrid.outputs.setout.lists import run_lines, running
+from ifcgrid.outputs.setout.marks import (
+    draw_devices,
+    draw_diagonals,
+    draw_field,
+    draw_flags,
+    draw_splices,
+    number_devices,
+    number_hangers,
+)
+from ifcgrid.outputs.setout.strokes import (
+    BAND,
+    FIRST_MAIN,
+    FIRST_TEE,
+    FIRST_TEE_DASH,
+    MAIN,
+    STRING,
+    STRING_DASH,
+    TEE,
+    WALL,
+)
 from ifcgrid.outputs.setout.wall import Wall
 
-__all__ = ["chain_width", "draw_legend", "draw_plan"]
-
-_CROWDED = 10.0
-"""Where hangers stand closer than this on paper, in mm, only the ends of a row are numbered."""
+__all__ = ["chain_width", "draw_plan"]
 
 _CHAIN_TEXT = 2.9
 _WALL_TEXT = 3.6
 _CHAIN_OFF = 9.5
 """Distance of the running dimensions from the room, on paper in mm: letters and strings end between."""
-
-_TEE, _MAIN, _FIRST_MAIN, _WALL = 0.16, 0.5, 1.9, 0.8
-_BAND = "#c8c8c8"
-"""The first main is a grey band, so that the string beside it shows where it truly lies."""
-
-_FIRST_TEE_DASH, _STRING_DASH, _DIAGONAL_DASH = "3.2 1", "7 1.2 1 1.2", "5 2.5"
 
 
 def chain_width(ceiling: Ceiling, setout: SetOut, units: str) -> float:
@@ -59,27 +65,22 @@ def _grid(pen: Pen, setout: SetOut) -> None:
     for line in setout.lines:
         if line.number == 1:
             first = is_main & (members.line == line.index)
-    pen.canvas.lines(pieces[first], _FIRST_MAIN, colour=_BAND)
-    pen.canvas.lines(pieces[is_tee], _TEE)
-    pen.canvas.lines(pieces[is_main & ~first], _MAIN)
+    pen.canvas.lines(pieces[first], FIRST_MAIN, colour=BAND)
+    pen.canvas.lines(pieces[is_tee], TEE)
+    pen.canvas.lines(pieces[is_main & ~first], MAIN)
     if setout.first_tee is not None:
         at = round(setout.first_tee / pen.ceiling.layout.along)
         is_first = (members.role == Role.CROSS_TEE) & (members.line == at)
-        pen.canvas.lines(pieces[is_first], 0.6, dash=_FIRST_TEE_DASH)
+        pen.canvas.lines(pieces[is_first], FIRST_TEE, dash=FIRST_TEE_DASH)
 
 
-def _outline(pen: Pen) -> None:
+def _outline(pen: Pen, setout: SetOut, units: str) -> None:
     outline = pen.ceiling.zone.outline
     for hole in outline.interiors:
         pen.canvas.areas([pen.view.paper(np.asarray(hole.coords)[:-1, :2])], 0.4, fill="#bbb")
-    pen.canvas.areas(pen.view.rings(outline), _WALL)
-
-
-def _openings(pen: Pen, obstacles: Sequence[Obstacle]) -> None:
-    kinds = {o.key: o.kind for o in obstacles}
-    for opening in pen.ceiling.openings:
-        ring = pen.local(np.asarray(opening.outline.exterior.coords)[:-1, :2])
-        draw_device(pen.canvas, kinds.get(opening.key, Kind.DEVICE), ring)
+    pen.canvas.areas(pen.view.rings(outline), WALL)
+    for wall in setout.walls:
+        pen.canvas.lines([pen.local(wall.points)], WALL, says=format_length(wall.length, units))
 
 
 def _string(pen: Pen, line: ControlLine) -> None:
@@ -87,7 +88,7 @@ def _string(pen: Pen, line: ControlLine) -> None:
     a, b = pen.local([line.start, line.end])
     unit = (b - a) / np.hypot(*(b - a))
     a, b = a - 2.4 * unit, b + 2.4 * unit
-    pen.canvas.lines([[a, b]], 0.4, dash=_STRING_DASH)
+    pen.canvas.lines([[a, b]], STRING, dash=STRING_DASH)
     for x, y in (a - 2.4 * unit, b + 2.4 * unit):
         box = Box(x - 2.4, y - 2.4, x + 2.4, y + 2.4)
         if pen.canvas.is_free(box):
@@ -206,7 +207,6 @@ def _chain(pen: Pen, datum: Datum, units: str) -> None:
     is_level = abs(points[-1][0] - points[0][0]) > abs(points[-1][1] - points[0][1])
     x0, y0 = pen.box.left - _CHAIN_OFF, pen.box.bottom + _CHAIN_OFF
     places = [(float(p[0]), y0) if is_level else (x0, float(p[1])) for p in points]
-    pen.canvas.lines([[places[0], places[-1]]], 0.22)
     pen.canvas.lines(
         [[(x, y - 1.0), (x, y + 1.0)] if is_level else [(x - 1.0, y), (x + 1.0, y)] for x, y in places], 0.22
     )
@@ -217,7 +217,9 @@ def _chain(pen: Pen, datum: Datum, units: str) -> None:
     for k in order:
         x, y = places[k]
         text, bold = format_length(values[k], units), k in (1, len(spots) - 1)
-        pen.canvas.put_first_free([_chain_label(x, y, text, is_level, bold)])
+        label = pen.canvas.put_first_free([_chain_label(x, y, text, is_level, bold)])
+        if k and (label or k == len(spots) - 1):
+            pen.canvas.lines([[places[0], places[k]]], 0.22, says=text if label else "")
 
 
 def _chain_label(x: float, y: float, text: str, is_level: bool, is_bold: bool) -> Label:
@@ -241,50 +243,6 @@ def _true_length(pen: Pen, datum: Datum) -> float:
     return float(values.max() - values.min())
 
 
-def _diagonals(pen: Pen, setout: SetOut, units: str) -> None:
-    field = setout.field
-    if field is None or field.columns * field.rows < 4:
-        return
-    layout = pen.ceiling.layout
-    u0, v0 = field.column * layout.along, field.row * layout.across
-    u1, v1 = u0 + field.columns * layout.along, v0 + field.rows * layout.across
-    text = f"diagonal {format_length(field.diagonal, units)}"
-    for ends in ([(u0, v0), (u1, v1)], [(u0, v1), (u1, v0)]):
-        a, b = pen.local(ends)
-        pen.canvas.lines([[a, b]], 0.18, dash=_DIAGONAL_DASH)
-        spots = [a + (b - a) * part for part in (0.3, 0.7, 0.36, 0.64, 0.24, 0.76)]
-        pen.canvas.put_first_free(centre_label(float(x), float(y), text, 2.7) for x, y in spots)
-
-
-def _hangers(pen: Pen) -> None:
-    hangers = pen.ceiling.hangers
-    if not len(hangers):
-        return
-    points = pen.local(hangers.point)
-    draw_hangers(pen.canvas, points)
-    names = hanger_numbers(pen.ceiling)
-    # First and last of every row before the rest, so that a crowded plan keeps what matters.
-    rows = [np.flatnonzero(hangers.line == line) for line in sorted(set(hangers.line.tolist()))]
-    ends = {int(k) for row in rows for k in (row[0], row[-1])}
-    is_crowded = pen.ceiling.system.hanger_spacing / pen.view.scale < _CROWDED
-    for k in sorted(range(len(names)), key=lambda k: (k not in ends, k)):
-        if is_crowded and k not in ends:
-            break
-        x, y = points[k].tolist()
-        spots = (
-            Label(x=x + dx, y=y + dy, text=names[k], size=2.2, anchor="start" if dx > 0 else "end")
-            for dx, dy in ((0.7, -0.8), (0.7, 2.4), (-0.7, -0.8), (-0.7, 2.4))
-        )
-        pen.canvas.put_first_free(pen.clear_of_walls_first(spots))
-
-
-def _flags(pen: Pen, findings: Sequence[Finding]) -> None:
-    for number, finding in enumerate(failing(findings), start=1):
-        if finding.point is not None:
-            x, y = pen.view.paper([finding.point[:2]])[0].tolist()
-            draw_flag(pen.canvas, x, y, number)
-
-
 def draw_plan(
     canvas: Canvas,
     view: View,
@@ -292,50 +250,25 @@ def draw_plan(
     setout: SetOut,
     units: str,
     findings: Sequence[Finding] = (),
-    obstacles: Sequence[Obstacle] = (),
+    devices: Sequence[Device] = (),
 ) -> None:
     """Draw the room with everything a foreman measures; what matters most gets its place first."""
     pen = Pen(canvas, view, ceiling)
-    _openings(pen, obstacles)
+    draw_devices(pen, devices)
     _grid(pen, setout)
-    _outline(pen)
+    draw_splices(pen)
+    _outline(pen, setout, units)
     for datum in (setout.datum_u, setout.datum_v):
         _chain(pen, datum, units)
     for line in setout.lines:
         _string(pen, line)
     _ties(pen, setout, units)
-    _flags(pen, findings)
+    draw_flags(pen, findings)
     for wall in sorted(setout.walls, key=lambda w: -w.length):
         _wall_label(pen, wall, units)
     for wall in sorted(setout.walls, key=lambda w: -w.length):
         _border(pen, wall, units)
-    _diagonals(pen, setout, units)
-    _hangers(pen)
-
-
-def draw_legend(canvas: Canvas, box: Box, kinds: Sequence[Kind] = ()) -> None:
-    """Samples of the lines and marks, in rows within the box; devices of the given kinds too."""
-    entries: list[tuple[str, float, str]] = [
-        ("string (control line)", 0.4, _STRING_DASH),
-        ("first main", _FIRST_MAIN, ""),
-        ("main", _MAIN, ""),
-        ("first tee line", 0.6, _FIRST_TEE_DASH),
-        ("tee", _TEE, ""),
-        ("diagonal (square check)", 0.18, _DIAGONAL_DASH),
-        ("hanger", 0.0, ""),
-        *((SYMBOL_WORDS[kind], -1.0, kind.value) for kind in kinds if kind in SYMBOL_WORDS),
-    ]
-    x, y, size = box.left, box.top + 2.0, 2.4
-    for text, weight, dash in entries:
-        wide = 12.0 + widest([text], size) + 4.0
-        if x + wide > box.right and x > box.left:
-            x, y = box.left, y + 4.6
-        if weight > 0:
-            colour = _BAND if text == "first main" else "#000"
-            canvas.lines([[(x, y), (x + 10.0, y)]], weight, dash=dash, colour=colour)
-        elif weight == 0:
-            draw_hangers(canvas, np.array([[x + 8.5, y]]))
-        else:
-            draw_device(canvas, Kind(dash), box_ring(x + 7.0, y - 1.5, 3.0))
-        canvas.put(Label(x=x + 11.5, y=y + 0.8, text=text, size=size))
-        x += wide
+    draw_diagonals(pen, setout, units)
+    draw_field(pen, setout)
+    number_hangers(pen)
+    number_devices(pen, devices)

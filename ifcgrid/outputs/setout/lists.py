@@ -1,4 +1,4 @@
-"""The words and lists of a room's set-out sheet: where to start, walls, hangers, members, panels."""
+"""The lists of a room's set-out sheet: walls, hangers, members, panels, findings, and their order."""
 
 from __future__ import annotations
 
@@ -10,18 +10,23 @@ import numpy as np
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
 from ifcgrid.domain.finding import Finding, Verdict
-from ifcgrid.domain.obstacle import Obstacle
-from ifcgrid.domain.room import Room
-from ifcgrid.outputs.paper import dimension
+from ifcgrid.outputs.paper.columns import Block
 from ifcgrid.outputs.paper.dimension import Run, format_residual, run_dimensions, told
-from ifcgrid.outputs.paper.sheet import Block
-from ifcgrid.outputs.setout.control import ControlLine, Datum, SetOut, Tie
+from ifcgrid.outputs.paper.dimension import unbroken as format_length
+from ifcgrid.outputs.setout.control import Datum, SetOut
+from ifcgrid.outputs.setout.corners import find_corners
 from ifcgrid.outputs.setout.cuts import cut_lines, kind_lines
-from ifcgrid.outputs.setout.devices import device_lines
+from ifcgrid.outputs.setout.devices import Device, device_block
+from ifcgrid.outputs.setout.level import level_block
+from ifcgrid.outputs.setout.start import start_block
 from ifcgrid.outputs.setout.wall import Wall
-from ifcgrid.outputs.setting_out import row_sentence, taper_sentences
+from ifcgrid.outputs.setout.work import hold_block, order_block
+from ifcgrid.outputs.setting_out import taper_sentences
 
-__all__ = ["failing", "hanger_numbers", "list_blocks", "run_lines", "running", "tie_text"]
+__all__ = ["FIRST_PAGE", "failing", "hanger_numbers", "list_blocks", "run_lines", "running"]
+
+FIRST_PAGE = 2
+"""The first blocks, level and start, stand beside the plan whatever else finds room there."""
 
 _ROLE_WORDS = {
     Role.MAIN_RUNNER: "Main runners",
@@ -30,14 +35,10 @@ _ROLE_WORDS = {
     Role.WALL_ANGLE: "Wall angle",
 }
 _MOST_LENGTHS = 6
-_MOST_WALLS = 24
-_MOST_ROWS = 6
-_MOST_FINDINGS = 8
-
-
-def format_length(length: float, units: str) -> str:
-    """A printed length whose fraction stays on the line of its inches."""
-    return dimension.format_length(length, units).replace(" ", "\u00a0")
+_MOST_WALLS = 400
+_MOST_ROWS = 200
+_MOST_FINDINGS = 80
+_MOST_DEVICES = 1000
 
 
 def failing(findings: Sequence[Finding]) -> list[Finding]:
@@ -69,87 +70,6 @@ def running(ceiling: Ceiling, datum: Datum, units: str) -> Run:
     return run_dimensions(lines, float(values.max() - values.min()), units)
 
 
-def tie_text(tie: Tie, units: str) -> str:
-    """A distance and the wall it is from; both ends of a wall that is not parallel."""
-    start, end = format_length(tie.start, units), format_length(tie.end, units)
-    return f"{start} from {tie.place}" if start == end else f"{start} to {end} from {tie.place}"
-
-
-def _level(ceiling: Ceiling, units: str) -> Block:
-    rooms = [room for room in ceiling.zone.rooms if room.height is not None]
-    if not rooms:
-        return Block(title="Level", lines=["No ceiling height was given: agree it before starting."])
-    lines = []
-    alike: dict[tuple[str, str], list[Room]] = {}
-    for room in sorted(rooms, key=lambda r: (r.number, r.name)):
-        if room.height is not None:
-            said = (format_length(room.height.value, units), room.height.source.value)
-            alike.setdefault(said, []).append(room)
-    for (value, source), those in alike.items():
-        name = f"{', '.join(r.number or r.name for r in those)}: " if len(rooms) > 1 else ""
-        lines.append(
-            f"{name}{value} above the room's floor to the UNDERSIDE OF THE GRID "
-            f"(face of mains and tees; panels lie on it). Height from: {source}."
-        )
-        for room in those:
-            if room.height is not None and room.height.disputes:
-                shown = ((format_length(c.value, units), c.source.value) for c in room.height.disputes)
-                others = ", ".join(f"{length} ({where})" for length, where in shown)
-                of = f"{room.number or room.name}: " if len(rooms) > 1 else ""
-                lines.append(f"{of}The model also says {others}: confirm before starting.")
-    lines.append(f"Model height (z) of the underside: {format_length(ceiling.zone.level, units)}.")
-    return Block(title="Level", lines=lines)
-
-
-def _start_line_1(ceiling: Ceiling, line: ControlLine, datum: Datum, units: str) -> str:
-    ties = " and ".join(tie_text(t, units) for t in line.ties)
-    centre = format_length(abs(line.member - datum.at), units)
-    half = format_length(ceiling.system.main.face / 2, units)
-    return (
-        f"String 1 beside the first main: {ties}. The main's centre is at {centre}; its edge "
-        f"follows the string (half a face, {half})."
-    )
-
-
-def _start_line_2(setout: SetOut, line: ControlLine, units: str) -> str:
-    ties = " and ".join(tie_text(t, units) for t in line.ties)
-    text = f"String 2 through the centre of the first full panels: {ties}."
-    if setout.first_tee is not None:
-        first = format_length(abs(setout.first_tee - setout.datum_u.at), units)
-        text += f" First tee line at {first}."
-    return text
-
-
-def _start(ceiling: Ceiling, setout: SetOut, units: str) -> Block:
-    lines = []
-    if ceiling.layout.set_out_from:
-        lines.append(f"Grid {ceiling.layout.set_out_from}.")
-    for line in setout.lines:
-        if line.number == 1:
-            lines.append(_start_line_1(ceiling, line, setout.datum_v, units))
-        else:
-            lines.append(_start_line_2(setout, line, units))
-    if rows := row_sentence(ceiling, lambda x: format_length(x, units)):
-        lines.append(rows)
-    if not setout.lines:
-        lines.append("No grid line crosses this room as a string would: start from the borders.")
-    elif len(setout.lines) == 1:
-        lines.append("There is no full panel, so there is one string only.")
-    if setout.triangle:
-        first, second, across = (format_length(x, units) for x in setout.triangle)
-        lines.append(
-            f"Square the strings: {first} on string 1 and {second} on string 2 from their crossing, "
-            f"{across} across."
-        )
-    if setout.field:
-        field = setout.field
-        lines.append(
-            f"Square the grid: both diagonals of the {field.columns} x {field.rows} full panels are "
-            f"{format_length(field.diagonal, units)}."
-        )
-    return Block(title="Start here", lines=[f"{k}. {text}" for k, text in enumerate(lines, start=1)])
-
-
 def _running_text(ceiling: Ceiling, datum: Datum, units: str) -> str:
     run = running(ceiling, datum, units)
     if not run.printed:
@@ -179,6 +99,10 @@ def _walls(ceiling: Ceiling, setout: SetOut, units: str) -> Block:
             f"{wall.letter}: {kind}{format_length(wall.length, units)}, {_border_text(wall, units)}"
             + (" (column or shaft)" if wall.ring else "")
         )
+    askew = [corner for corner in find_corners(setout.walls) if not corner.is_square]
+    if askew:
+        angles = ", ".join(f"{c.name} {c.angle_deg:.2f}°" for c in askew[:_MOST_WALLS])
+        lines.append(f"Corners that are not square: {angles}.")
     if len(setout.walls) > _MOST_WALLS:
         lines.append(f"... and {len(setout.walls) - _MOST_WALLS} more walls: see the record of this room.")
     lines += [_running_text(ceiling, datum, units) for datum in (setout.datum_u, setout.datum_v)]
@@ -261,16 +185,14 @@ def _members(ceiling: Ceiling, units: str) -> Block:
     )
 
 
-def _panels(ceiling: Ceiling, units: str, obstacles: Sequence[Obstacle]) -> Block:
+def _panels(ceiling: Ceiling, units: str, devices: Sequence[Device]) -> Block:
     full = int(ceiling.panels.is_full.sum())
     layout = ceiling.layout
     size = f"{format_length(layout.along, units)} x {format_length(layout.across, units)}"
     lines = [f"{full} full and {len(ceiling.panels) - full} cut, module {size}"]
-    kinds = {o.key: o.kind.value for o in obstacles}
-    counts = Counter((kinds.get(o.key, "device"), o.is_lay_in) for o in ceiling.openings)
+    counts = Counter((d.kind, d.is_lay_in) for d in devices if d.ring is not None)
     for (kind, is_lay_in), count in sorted(counts.items()):
         lines.append(f"{count} x {kind}, " + ("laid in the grid" if is_lay_in else "cut into a panel"))
-    lines += device_lines(ceiling, units)
     if ceiling.layout.reason:
         lines.append(f"Layout: {told(ceiling.layout.reason, units)}")
     return Block(title="Panels and openings", lines=lines)
@@ -288,7 +210,7 @@ def _findings(findings: Sequence[Finding], units: str) -> Block:
         lines.append("None among the checks that were run.")
     if unknown:
         lines.append(f"{unknown} checks could not be judged: the model lacks the data.")
-    return Block(title="Open findings", lines=lines)
+    return Block(title="Open clashes and findings", lines=lines)
 
 
 def list_blocks(
@@ -296,18 +218,25 @@ def list_blocks(
     setout: SetOut,
     units: str,
     findings: Sequence[Finding],
-    obstacles: Sequence[Obstacle] = (),
+    devices: Sequence[Device] = (),
+    *,
+    laser: float | None = None,
+    remarks: Sequence[Block] = (),
 ) -> list[Block]:
-    """All blocks of text, the most needed first."""
-    blocks = [_level(ceiling, units), _start(ceiling, setout, units)]
+    """All blocks of text, the most needed first; `laser` as in `level_block`."""
+    blocks = [level_block(ceiling, units, laser), start_block(ceiling, setout, units), *remarks]
     if failing(findings):
         blocks.append(_findings(findings, units))
     blocks += [_walls(ceiling, setout, units), *_tapers(ceiling, setout, units)]
+    blocks.append(order_block(ceiling, setout))
+    if devices:
+        blocks.append(device_block(ceiling, setout, units, devices, _MOST_DEVICES))
     if len(ceiling.hangers):
         blocks.append(_hangers(ceiling, setout, units))
-    blocks += [_panels(ceiling, units, obstacles), _members(ceiling, units)]
-    if cuts := cut_lines(ceiling, setout, units):
-        blocks.append(Block(title="Cut list", lines=cuts))
     if not failing(findings):
         blocks.append(_findings(findings, units))
+    blocks.append(hold_block(units))
+    if cuts := cut_lines(ceiling, setout, units):
+        blocks.append(Block(title="Cut list", lines=cuts))
+    blocks += [_panels(ceiling, units, devices), _members(ceiling, units)]
     return blocks

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from itertools import combinations
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from drawn import SVG, crossing_texts, outside_texts, texts_of, words_of
 from handmade_ceilings import (
     HALL,
     HALL_TURNED,
@@ -23,15 +23,16 @@ from handmade_ceilings import (
 from shapely import Point, Polygon, box
 
 from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.errors import UnitError
+from ifcgrid.domain.errors import OutputError, UnitError
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import Kind, Obstacle
-from ifcgrid.outputs.paper.svg import Box, Label
-from ifcgrid.outputs.setout.room_sheet import draw_setout, page_frame
+from ifcgrid.outputs.paper.sheet import PAPER_NAMES
+from ifcgrid.outputs.paper.svg import write_svg
+from ifcgrid.outputs.setout import Wish, draw_setout, setout_pages
+from ifcgrid.outputs.setout.room_sheet import page_frame
 
 INCH = 25.4
 STAMP = {"model": "hall.ifc", "sha256": "3f2a9c0d41b7", "policy": "half-module", "library": "ifcgrid 0"}
-SVG = "{http://www.w3.org/2000/svg}"
 
 ROOMS = {
     "rectangle": (lambda: build_ceiling(rectangle(6100, 4270), (350, 335)), "mm"),
@@ -68,30 +69,9 @@ ROOMS = {
 }
 
 
-def texts_of(svg: str) -> list[Label]:
-    """Every text on a drawing, read back from the file."""
-    labels = []
-    for element in ElementTree.fromstring(svg.encode()).iter(f"{SVG}text"):
-        labels.append(
-            Label(
-                x=float(element.get("x", "nan")),
-                y=float(element.get("y", "nan")),
-                text=element.text or "",
-                size=float(element.get("font-size", "nan")),
-                anchor=element.get("text-anchor", "start"),
-                is_vertical="rotate(-90" in element.get("transform", ""),
-                is_bold=element.get("font-weight") == "bold",
-            )
-        )
-    return labels
-
-
-def words_of(svg: str) -> str:
-    return " ".join(" ".join(label.text for label in texts_of(svg)).split())
-
-
-def crossing_texts(svg: str) -> list[tuple[str, str]]:
-    return [(a.text, b.text) for a, b in combinations(texts_of(svg), 2) if a.box.meets(b.box)]
+def pages_of(ceiling: Ceiling, **given: object) -> list[str]:
+    """The sheet's pages, each as the SVG file that it is written to."""
+    return [write_svg([page]) for page in setout_pages(ceiling, **{"stamp": STAMP, **given})]  # type: ignore[arg-type]
 
 
 def finding(message: str = "duct below the grid", **kind: object) -> Finding:
@@ -108,32 +88,64 @@ def finding(message: str = "duct below the grid", **kind: object) -> Finding:
     return Finding(**{**facts, **kind})  # type: ignore[arg-type]
 
 
+Drawn = tuple[Ceiling, str, list[str]]
+
+
 @pytest.fixture(scope="module", params=ROOMS)
-def sheet(request: pytest.FixtureRequest) -> tuple[Ceiling, str, str]:
+def sheet(request: pytest.FixtureRequest) -> Drawn:
     make, units = ROOMS[request.param]
     ceiling = make()
-    return ceiling, units, draw_setout(ceiling, units=units, stamp=STAMP, north_deg=75.0)
+    return ceiling, units, pages_of(ceiling, units=units, north_deg=75.0, storey=[ceiling.zone.outline])
 
 
-def test_no_two_texts_overlap_and_all_stand_on_the_page(sheet: tuple[Ceiling, str, str]) -> None:
-    *_, svg = sheet
-    assert crossing_texts(svg) == []
-    root = ElementTree.fromstring(svg.encode())
-    width, height = map(float, root.get("viewBox", "").split()[2:])
-    page = Box(0, 0, width, height)
-    assert [label.text for label in texts_of(svg) if not page.holds(label.box)] == []
+def test_no_two_texts_overlap_and_all_stand_on_the_page(sheet: Drawn) -> None:
+    for svg in sheet[2]:
+        assert crossing_texts(svg) == []
+        assert outside_texts(svg) == []
 
 
-def test_texts_are_large_enough_to_read(sheet: tuple[Ceiling, str, str]) -> None:
-    *_, svg = sheet
-    assert min(label.size for label in texts_of(svg)) >= 2.2
-    assert max(label.size for label in texts_of(svg)) >= 6.0
+@pytest.mark.parametrize("paper", PAPER_NAMES)
+@pytest.mark.parametrize("name", ["rectangle", "L", "round end", "turned 17 degrees", "cell", "hall"])
+def test_on_every_paper_no_two_texts_overlap_and_none_leaves_the_page(name: str, paper: str) -> None:
+    make, units = ROOMS[name]
+    ceiling = make()
+    for way in ("portrait", "landscape"):
+        storey = [ceiling.zone.outline, Polygon([(0, 0), (1, 0), (90000, 9000)])]
+        pages = pages_of(ceiling, units=units, wish=Wish(paper=paper, way=way), north_deg=10.0, storey=storey)
+        for svg in pages:
+            assert crossing_texts(svg) == []
+            assert outside_texts(svg) == []
+        assert f"{paper.capitalize()} {way}" in words_of(pages[0])
+
+
+def test_the_way_up_is_the_one_in_which_the_drawing_is_largest() -> None:
+    def scale(ceiling: Ceiling, way: str) -> int:
+        svg = pages_of(ceiling, wish=Wish(paper="a4", way=way))[0]
+        return int(re.search(r"Scale 1:(\d+)", svg)[1])  # type: ignore[index]
+
+    for width, depth in ((9000, 2400), (2400, 9000), (6100, 4270), (15000, 14000)):
+        ceiling = build_ceiling(rectangle(width, depth), (300, 400))
+        scales = [scale(ceiling, way) for way in ("auto", "portrait", "landscape")]
+        assert scales[0] == min(scales[1:])
+
+
+def test_papers_and_ways_that_there_are_not_are_refused() -> None:
+    with pytest.raises(OutputError, match="auto or one of a4"):
+        Wish(paper="B5")
+    with pytest.raises(OutputError, match="auto, portrait, landscape"):
+        Wish(way="upside down")
+
+
+def test_texts_are_large_enough_to_read(sheet: Drawn) -> None:
+    for svg in sheet[2]:
+        assert min(label.size for label in texts_of(svg)) >= 2.2
+        assert max(label.size for label in texts_of(svg)) >= 6.0
 
 
 def test_the_outline_measured_on_paper_is_the_room_at_the_printed_scale(
-    sheet: tuple[Ceiling, str, str],
+    sheet: Drawn,
 ) -> None:
-    ceiling, _, svg = sheet
+    ceiling, _, (svg, *_) = sheet
     scale = int(re.search(r"Scale 1:(\d+)", svg)[1])  # type: ignore[index]
     path = re.search(r'<path d="([^"]+)" fill="none" fill-rule="evenodd" [^>]*stroke-width="0.8"', svg)
     assert path is not None
@@ -145,18 +157,19 @@ def test_the_outline_measured_on_paper_is_the_room_at_the_printed_scale(
     assert paper - paper[0] == pytest.approx(expected, abs=0.011)
 
 
-def test_every_wall_has_its_letter_and_length_in_the_list(sheet: tuple[Ceiling, str, str]) -> None:
-    _, _, svg = sheet
-    words = words_of(svg)
+def test_every_wall_has_its_letter_and_length_in_the_list(sheet: Drawn) -> None:
+    words = words_of(*sheet[2])
     assert "Walls and borders" in words
     assert re.search(r"\bA: (curve )?\d", words)
 
 
-def test_stamp_and_cautions_stand_on_every_sheet(sheet: tuple[Ceiling, str, str]) -> None:
-    *_, svg = sheet
-    words = words_of(svg)
-    assert "sha256: 3f2a9c0d41b7" in words
-    assert "authority having jurisdiction" in words
+def test_stamp_and_cautions_stand_on_every_sheet(sheet: Drawn) -> None:
+    for number, svg in enumerate(sheet[2], start=1):
+        words = words_of(svg)
+        assert "sha256: 3f2a9c0d41b7" in words
+        assert "authority having jurisdiction" in words
+        assert f"sheet: {number} of {len(sheet[2])}" in words
+    words = words_of(*sheet[2])
     assert not re.search(r"\b(safe|complies|compliant)\b", words)
 
 
@@ -207,7 +220,7 @@ def test_the_page_never_turns_more_than_half_a_right_angle(angle: float, turn: f
 def test_mains_that_run_up_the_page_keep_the_plan_as_in_the_model() -> None:
     # Mains along the model's Y axis: the page stays as the floor plan, running dimensions change sides.
     ceiling = build_ceiling(rectangle(4270, 6100), (335, 350), angle_deg=90)
-    svg = draw_setout(ceiling, units="mm", stamp=STAMP)
+    svg, *_ = pages_of(ceiling)
     assert crossing_texts(svg) == []
     assert "as it stands in the model" in words_of(svg)
     assert "6100" in [t.text for t in texts_of(svg) if t.is_vertical]
@@ -216,12 +229,12 @@ def test_mains_that_run_up_the_page_keep_the_plan_as_in_the_model() -> None:
 def test_failing_findings_are_listed_and_flagged_and_others_are_not() -> None:
     ceiling = ROOMS["rectangle"][0]()
     passed = finding("all is well", verdict=Verdict.PASS)
-    svg = draw_setout(ceiling, stamp=STAMP, findings=[passed, finding(), finding("pipe too low")])
-    words = words_of(svg)
+    pages = pages_of(ceiling, findings=[passed, finding(), finding("pipe too low")])
+    words = words_of(*pages)
     assert "1. duct below the grid" in words
     assert "2. pipe too low" in words
     assert "all is well" not in words
-    assert crossing_texts(svg) == []
+    assert [crossing_texts(svg) for svg in pages] == [[]] * len(pages)
     assert "None among the checks" in words_of(draw_setout(ceiling, stamp=STAMP, findings=[passed]))
 
 
@@ -281,7 +294,7 @@ def test_a_small_room_goes_on_a4_and_a_large_one_on_a3() -> None:
     ],
 )
 def test_a_long_or_large_room_stays_readable(width: float, depth: float, paper, scale: int) -> None:
-    svg = draw_setout(build_ceiling(rectangle(width, depth), (400, 400)), stamp=STAMP)
+    svg, *_ = pages_of(build_ceiling(rectangle(width, depth), (400, 400)))
     assert f'width="{paper[0]}mm" height="{paper[1]}mm"' in svg
     assert f"Scale 1:{scale}<" in svg
     assert crossing_texts(svg) == []
