@@ -46,7 +46,7 @@ def build(python: Path, name: str) -> int:
         OUT / f"{name}-ceilings.ifc",
     ]
     command += ["--with", *(MODELS / other for other in others)]
-    command += ["--sheets", OUT / f"{name}-sheets", "--json", OUT / f"{name}.json"]
+    command += ["--sheets", OUT / f"{name}-sheets", "--dxf", "--json", OUT / f"{name}.json"]
     command += ["--takeoff", OUT / f"{name}-takeoff.xlsx"]
     command += WISHES[name]
     say(f"\nBuilding the ceilings of {name}")
@@ -58,8 +58,10 @@ def tell(names: Sequence[str]) -> None:
     print("\nDone. The results, all in the folder out:")
     for name in names:
         sheets = sorted((OUT / f"{name}-sheets").glob("*.svg"))
+        plans = sorted((OUT / f"{name}-sheets").glob("*.dxf"))
         print(f"  out/{name}-ceilings.ifc   the model with its ceilings; open it in any IFC viewer")
         print(f"  out/{name}-sheets         {len(sheets)} set-out sheets (SVG; open them in a browser)")
+        print(f"                            and {len(plans)} ceiling plans as DXF, for CAD programs")
         print(f"  out/{name}-takeoff.xlsx   what to order and how to cut it, with room quantities")
         print(f"  out/{name}.json           every room's layout, counts and findings, for programs")
     print(
@@ -71,7 +73,7 @@ def tell(names: Sequence[str]) -> None:
 def main() -> int:
     """Set up, build both demo buildings, say where the results lie."""
     try:
-        python = prepare("cutting", "tables")
+        python = prepare("cutting", "drawings", "tables")
     except SetupError as error:
         say(str(error))
         return 2
