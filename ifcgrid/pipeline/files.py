@@ -125,7 +125,8 @@ def build_file(
         OutputError: a target cannot be written.
     """
     check_name(output, path, overwrite=overwrite)
-    drawn = check_plans(dxf, layers)
+    reason = "without --sheets DIR" if sheets is None else ""
+    drawn = check_plans(dxf, layers, not_drawn_because=reason)
     check_targets([output, moves, takeoff, bcf], [sheets], [*others, plan, layers])
     check_targets([moves, takeoff, bcf], inputs=[path])
     rules = with_defaults(read_plan_file(plan), system, policy)
@@ -222,7 +223,8 @@ def setout_file(
         RoomError: a wanted room number is not among them.
         OutputError: a sheet cannot be written.
     """
-    drawn = check_plans(dxf, layers)
+    reason = "for single rooms; leave out --room" if rooms else ""
+    drawn = check_plans(dxf, layers, not_drawn_because=reason)
     check_targets([], [folder])
     done = read_back(open_model(path), [open_model(other) for other in others])
     numbers = {room.number for ceiling in done.ceilings for room in ceiling.zone.rooms}

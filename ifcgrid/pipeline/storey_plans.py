@@ -67,17 +67,23 @@ class PlanFiles:
     layers: Layers | None = None
 
 
-def check_plans(has_dxf_files: bool, layers: str | Path | None = None) -> PlanFiles:
+def check_plans(
+    has_dxf_files: bool, layers: str | Path | None = None, *, not_drawn_because: str = ""
+) -> PlanFiles:
     """What is asked for of plans, looked at before the long work.
 
     Args:
         has_dxf_files: whether DXF files are wanted beside the SVG ones.
         layers: a user's table of layers (TOML), laid over ours.
+        not_drawn_because: why no plans will be drawn, "" when they will.
 
     Raises:
-        OutputError: the table cannot be read, or the extra `drawings` is not installed.
+        OutputError: something is asked for of plans that are not drawn, the table cannot be
+            read, or the extra `drawings` is not installed.
         SystemDataError: an entry of the table is wrong.
     """
+    if not_drawn_because and (has_dxf_files or layers is not None):
+        raise OutputError(f"no storey plans are drawn {not_drawn_because}")
     if has_dxf_files:
         check_dxf()
     forms = ("svg", "dxf") if has_dxf_files else ("svg",)
