@@ -140,7 +140,8 @@ class _Surveyor:
                 present[key] = part
         known = {k: e for k, e in present.items() if k in expected}
         edits |= self._compare(known, expected)
-        edits |= self._types()
+        for kind, edit in self._types():
+            edits[edit.key], present[edit.key] = edit, kind
         return Survey(
             edits=dict(sorted(edits.items(), key=lambda item: (item[1].zone, item[1].part, item[0]))),
             expected=expected,
@@ -204,9 +205,8 @@ class _Surveyor:
             )
         return found
 
-    def _types(self) -> dict[str, Edit]:
+    def _types(self) -> Iterator[tuple[Any, Edit]]:
         """Types of ours that are not what was written."""
-        found = {}
         for kind in self._file.by_type("IfcTypeProduct"):
             state = _state_of(kind)
             if state is None or (now := self._codes.of_type(kind)) == state:
@@ -214,8 +214,7 @@ class _Surveyor:
             changes = [Change.RENAMED] * (now[:CODE] != state[:CODE])
             changes += [Change.ASSIGNED] * (now[CODE:] != state[CODE:])
             key = str(kind.GlobalId)
-            found[key] = Edit(zone="", part=f"type {kind.Name}", key=key, changes=tuple(changes))
-        return found
+            yield kind, Edit(zone="", part=f"type {kind.Name}", key=key, changes=tuple(changes))
 
 
 def _state_of(kind: Any) -> str | None:

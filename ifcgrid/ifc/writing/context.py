@@ -42,7 +42,8 @@ class WriteContext:
     """A model as the compiler sees it.
 
     `scale` is the mm in one length unit, `area_scale` the m² in one area unit; `volume_scale`
-    (m³) and `mass_scale` (kg) are None where the project names no such unit. `first` is the
+    (m³) and `mass_scale` (kg) are None where the project names no such unit; `units` are the
+    SI units that the model has, by type, prefix and name. `first` is the
     first free STEP id. `views` are the sub-contexts that exist, by identifier, and
     `model` their parent. `elements` maps GlobalIds that ceilings and findings mention to
     the model's elements; `fillable` are those of them that fill no opening yet; `places` the
@@ -54,6 +55,7 @@ class WriteContext:
     area_scale: float
     volume_scale: float | None
     mass_scale: float | None
+    units: Mapping[tuple[str, str | None, str], Ref]
     first: int
     project: str
     owner: Ref | None
@@ -121,6 +123,7 @@ def read_context(
         area_scale=area_scale(file),
         volume_scale=volume_scale(file),
         mass_scale=mass_scale(file),
+        units=_units(file, gone),
         first=max(set(file.entity_names()) - gone, default=0) + 1,
         project=project.GlobalId,
         owner=None if owner is None else Ref(owner.id()),
@@ -131,6 +134,11 @@ def read_context(
         fillable=frozenset(guid for guid, e in elements.items() if not _is_filling(e, gone)),
         places=_places(elements, ceilings, findings, scale),
     )
+
+
+def _units(file: ifcopenshell.file, gone: Set[int]) -> dict[tuple[str, str | None, str], Ref]:
+    staying = sorted((u for u in file.by_type("IfcSIUnit") if u.id() not in gone), key=lambda u: -u.id())
+    return {(str(u.UnitType), u.Prefix, str(u.Name)): Ref(u.id()) for u in staying}
 
 
 def _model_context(project: Any) -> Any:

@@ -101,11 +101,14 @@ class _RowReader:
         self._book = book
         self._singles = {part.id: part for part in book.rows.parts if isinstance(part, Row)}
         self._blocks = [part for part in book.rows.parts if isinstance(part, Block)]
+        self._units = {unit: told for told, unit in book.context.units.items()}
         self._digester = Digester(
             self._open_up, lambda v: isinstance(v, Ref), int, _typed, book.context.scale
         )
 
     def _open_up(self, reference: Any) -> Node:
+        if reference in self._units:
+            return "IfcSIUnit", [None, *self._units[reference]]
         row = self._singles[int(reference)]
         return row.entity, [None if v is DERIVED else v for v in row.attributes]
 

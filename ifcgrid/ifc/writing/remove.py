@@ -6,7 +6,7 @@ What goes with them is worked out in `ifcgrid.ifc.writing.removal`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,12 +37,22 @@ def remove_ceilings(file: ifcopenshell.file) -> Removed:
     return removed
 
 
-def take_ceilings(file: ifcopenshell.file, removal: Removal) -> Removed:
-    """Adds to a removal all that an earlier run of ifcgrid wrote; nothing is removed yet."""
+def take_ceilings(
+    file: ifcopenshell.file,
+    removal: Removal,
+    more: Iterable[Any] = (),
+    kept: Set[int] = frozenset(),
+) -> Removed:
+    """Adds to a removal all that an earlier run of ifcgrid wrote; nothing is removed yet.
+
+    `more` are elements of ours wherever somebody put them; `kept` are ids of what stays.
+    """
     markers = [p for p in file.by_type("IfcPropertySet") if p.Name in (MARKER_SET, FINGERPRINT_SET)]
     told: dict[str, dict[str, str]] = {}
-    roots: list[Any] = []
+    roots: list[Any] = [e for element in more for e in _with_parts(element)]
     for marker in markers:
+        if any(kind.id() in kept for kind in _inverse(marker, "DefinesType")):
+            continue
         roots.append(marker)
         if marker.Name == FINGERPRINT_SET:
             continue
@@ -55,7 +65,7 @@ def take_ceilings(file: ifcopenshell.file, removal: Removal) -> Removed:
             continue
         for relation in (*_inverse(marker, "DefinesOccurrence"), *_inverse(marker, "PropertyDefinitionOf")):
             roots += [e for o in relation.RelatedObjects for e in _with_parts(o)]
-    roots += _interferences(file)
+    roots = [e for e in (*roots, *_interferences(file)) if e.id() not in kept]
     count = len({e.id() for e in roots if e.is_a("IfcProduct")})
     removal.take(roots, has_contexts=True)
     return Removed(elements=count, provenance=told)

@@ -151,6 +151,12 @@ class Rows:
         """Single rows and blocks, in order."""
         return self._parts
 
+    def with_parts(self, parts: Sequence[Row | Block]) -> Rows:
+        """Rows in the same range of ids that hold these parts alone; ids may then be left free."""
+        rows = Rows(self.first)
+        rows._parts, rows._next = list(parts), self._next
+        return rows
+
     def add(self, entity: str, *attributes: Any) -> Ref:
         """Adds one row and gives its id."""
         reference = Ref(self._next)

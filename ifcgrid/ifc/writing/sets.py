@@ -91,7 +91,7 @@ class Sets:
             return None
         if kind not in self._units:
             unit, prefix, name = _OWN_UNIT[kind]
-            self._units[kind] = self.rows.add(
+            self._units[kind] = self.context.units.get(_OWN_UNIT[kind]) or self.rows.add(
                 "IfcSIUnit", DERIVED, Enum(unit), None if prefix is None else Enum(prefix), Enum(name)
             )
         return self._units[kind]

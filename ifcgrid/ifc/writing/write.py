@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from dataclasses import replace as with_changes
 from os import PathLike
+from typing import Any
 
 import ifcopenshell
 
 from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.edit import Edit
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.ifc.project import ModelFile, open_model, read_text
+from ifcgrid.ifc.reading.edits import survey_edits
 from ifcgrid.ifc.writing.compile import Compiled, compile_ceilings
 from ifcgrid.ifc.writing.context import read_context
 from ifcgrid.ifc.writing.header import sign_model
+from ifcgrid.ifc.writing.keep import Keeping, keep_elements
 from ifcgrid.ifc.writing.model_sink import write_rows
 from ifcgrid.ifc.writing.removal import Removal
 from ifcgrid.ifc.writing.remove import take_ceilings, take_elements
+from ifcgrid.ifc.writing.row_edits import find_roots, renamed
+from ifcgrid.ifc.writing.rows import Rows
 from ifcgrid.ifc.writing.save import check_name, save_model, save_pieces
 from ifcgrid.ifc.writing.step_sink import edit_text
 from ifcgrid.ifc.writing.step_text import OddTextError, StepText
@@ -37,13 +43,15 @@ class WriteReport:
     `counts` by part (`covering`, `assembly`, `main_runner`, `cross_tee`, `second_tee`,
     `wall_angle`, `hanger`, `panel`, `opening`, `setout`, `type`, `filled`, `interference`);
     `adopted` and `replaced` are GlobalIds of the architect's ceilings; `removed` counts the
-    elements of an earlier run.
+    elements of an earlier run. `edits` are what somebody changed of it by hand, and whether
+    that was kept.
     """
 
     counts: Mapping[str, int]
     adopted: tuple[str, ...]
     replaced: tuple[str, ...]
     removed: int
+    edits: tuple[Edit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +63,16 @@ class FileReport:
     why: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _How:
+    """What the callers of both ways choose."""
+
+    detail: str
+    replace: bool
+    provenance: Mapping[str, str] | None
+    keep_edits: bool
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Draft:
     """All that a sink needs: what goes, what comes, and what to report of both."""
@@ -62,6 +80,7 @@ class _Draft:
     removal: Removal
     compiled: Compiled
     report: WriteReport
+    keeping: Keeping | None = None
 
 
 def write_ceilings(
@@ -72,6 +91,7 @@ def write_ceilings(
     detail: str = "grid",
     replace: bool = False,
     provenance: Mapping[str, str] | None = None,
+    keep_edits: bool = False,
 ) -> WriteReport:
     """Replaces what an earlier run wrote into an open model by these ceilings.
 
@@ -88,12 +108,16 @@ def write_ceilings(
             it they are adopted.
         provenance: texts for the provenance set, by property name. Names that begin with
             `Input` tell of the file that was read; see `ifcgrid.ifc.writing.provenance`.
+        keep_edits: leave what somebody changed by hand since the last run as it is, see
+            `ifcgrid.ifc.writing.keep`; without it that is replaced too. The report names it
+            in either case.
 
     Raises:
         ModelError: a room's space is not in the model, or the model has no 3D context.
         ValueError: the detail is unknown.
     """
-    draft = _draft(file, ceilings, findings, detail, replace, provenance)
+    how = _How(detail=detail, replace=replace, provenance=provenance, keep_edits=keep_edits)
+    draft = _draft(file, ceilings, findings, how)
     _into_model(file, draft)
     return draft.report
 
@@ -108,6 +132,7 @@ def write_file(
     detail: str = "grid",
     replace: bool = False,
     provenance: Mapping[str, str] | None = None,
+    keep_edits: bool = False,
     overwrite: bool = False,
     sink: str = "auto",
 ) -> FileReport:
@@ -126,6 +151,7 @@ def write_file(
         detail: `ceiling`, `grid` or `panels`.
         replace: remove the architect's ceilings, as there.
         provenance: texts for the provenance set, as there.
+        keep_edits: leave what was changed by hand as it is, as there.
         overwrite: allow `path` to be the model's own.
         sink: one of `SINKS`. Tests use it to compare the two ways; nobody else needs it.
 
@@ -144,7 +170,10 @@ def write_file(
             unread = text.greatest_unread
         except OddTextError as odd:
             text, why = None, _unless(sink, odd, model)
-    draft = _draft(model.file, ceilings, findings, detail, replace, provenance, unread)
+    how = _How(detail=detail, replace=replace, provenance=provenance, keep_edits=keep_edits)
+    draft = _draft(model.file, ceilings, findings, how, unread)
+    if text is not None and draft.keeping is not None:
+        text, why = None, "what was changed by hand is kept"
     if text is not None:
         try:
             edited = edit_text(
@@ -157,7 +186,7 @@ def write_file(
     if model.is_lazy:
         # What the parser has not looked at yet it would leave out without a word.
         model = open_model(model.path)
-        draft = _draft(model.file, ceilings, findings, detail, replace, provenance)
+        draft = _draft(model.file, ceilings, findings, how)
     _into_model(model.file, draft)
     save_model(model.file, path, timestamp=timestamp, source=model.path, overwrite=overwrite)
     return FileReport(written=draft.report, sink="model", why=why)
@@ -167,29 +196,61 @@ def _draft(
     file: ifcopenshell.file,
     ceilings: Sequence[Ceiling],
     findings: Sequence[Finding],
-    detail: str,
-    replace: bool,
-    provenance: Mapping[str, str] | None,
+    how: _How,
     unread: int = 0,
 ) -> _Draft:
     """Works out what goes and what comes, with ids above `unread`; the model is not touched."""
-    removal = Removal(file)
-    removed = take_ceilings(file, removal)
-    replaced = _take_coverings(file, ceilings, removal) if replace else ()
+    removal, survey = Removal(file), survey_edits(file)
+    zones = {ceiling.key for ceiling in ceilings}
+    kept = {k for k, e in survey.edits.items() if how.keep_edits and (e.zone in zones or not e.zone)}
+    staying = {survey.present[k] for k in kept if k in survey.present}
+    changed = [file.by_id(i) for k, i in survey.present.items() if survey.edits[k].zone]
+    removed = take_ceilings(file, removal, changed, staying)
+    replaced = _take_coverings(file, ceilings, removal) if how.replace else ()
     context = read_context(file, ceilings, findings, removal.dead.keys())
     compiled = compile_ceilings(
         with_changes(context, first=max(context.first, unread + 1)),
         ceilings,
         findings,
-        detail,
-        replace=replace,
-        provenance=provenance,
+        how.detail,
+        replace=how.replace,
+        provenance=how.provenance,
         earlier=removed.provenance,
     )
+    if removed.elements or survey.expected:
+        rows = _without_doubles(file, compiled.rows, removal, staying)
+        compiled = with_changes(compiled, rows=rows)
+    keeping = keep_elements(file, survey, zones, compiled.rows, removal) if kept else None
     report = WriteReport(
-        counts=compiled.counts, adopted=compiled.adopted, replaced=replaced, removed=removed.elements
+        counts=compiled.counts,
+        adopted=compiled.adopted,
+        replaced=replaced,
+        removed=removed.elements,
+        edits=tuple(with_changes(edit, is_kept=key in kept) for key, edit in survey.edits.items()),
     )
-    return _Draft(removal=removal, compiled=compiled, report=report)
+    return _Draft(removal=removal, compiled=compiled, report=report, keeping=keeping)
+
+
+def _without_doubles(file: ifcopenshell.file, rows: Rows, removal: Removal, staying: Set[int]) -> Rows:
+    """Sees to it that no GlobalId is given twice; gives the rows.
+
+    What somebody cut loose from its whole or left without any element goes. A relation or
+    set of ours that others use by now stays theirs, and the new one gets another GlobalId.
+    """
+    ids = find_roots(rows).ids
+    doubles = [r for r in file.by_type("IfcRoot") if r.id() not in removal.dead and r.GlobalId in ids]
+    kept = {e.id() for key in staying for e in file.get_inverse(file.by_id(key))} | staying
+    held = {e.id() for d in doubles if d.id() in kept for e in file.traverse(d, max_levels=1)}
+    doubles = [d for d in doubles if d.id() not in kept | held]
+    removal.take(d for d in doubles if d.is_a("IfcProduct") or not _users(file, d, removal))
+    return renamed(rows, {d.GlobalId for d in doubles if d.id() not in removal.dead})
+
+
+def _users(file: ifcopenshell.file, root: Any, removal: Removal) -> bool:
+    """Whether anything that stays is related by a relation, or uses a set."""
+    if root.is_a("IfcRelationship"):
+        return True
+    return any(i.id() not in removal.dead for i in file.get_inverse(root))
 
 
 def _take_coverings(
@@ -205,7 +266,11 @@ def _take_coverings(
 
 def _into_model(file: ifcopenshell.file, draft: _Draft) -> None:
     draft.removal.apply()
-    write_rows(file, draft.compiled.rows)
+    if draft.keeping is None:
+        write_rows(file, draft.compiled.rows)
+    else:
+        write_rows(file, draft.keeping.rows)
+        draft.keeping.finish(file)
     sign_model(file)
 
 
