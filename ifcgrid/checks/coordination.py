@@ -14,14 +14,15 @@ import shapely
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import SystemDataError
 from ifcgrid.domain.finding import Box, Finding, Severity, Verdict
-from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.domain.obstacle import DEVICES, SERVICES, Kind, Obstacle
 
 __all__ = ["Coordination", "grade", "read_coordination"]
 
 WAYS = ("level", "service", "device", "grid", "hanger")
 """What may move: the ceiling up or down, a service up, a device, the grid, hangers."""
 
-_BY_ELEMENT = ("device", "service")
+_BY_ELEMENT: Mapping[str, frozenset[Kind]] = {"device": DEVICES, "service": SERVICES}
+"""Parties that are found among the elements that a finding names."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,9 @@ class Coordination:
         """Who is asked first: the party that the rule names, of several kinds the one that yields first."""
         party = self.yields.get(rule, "ceiling")
         if party in _BY_ELEMENT:
-            ranked = [self.order.index(kind) for kind in kinds if kind in self.order]
+            named = set(kinds)
+            able = (named & _BY_ELEMENT[party]) or named
+            ranked = [self.order.index(kind) for kind in able if kind in self.order]
             party = self.order[min(ranked)] if ranked else "ceiling"
         return self.trades[party]
 

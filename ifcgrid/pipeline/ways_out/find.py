@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
+import shapely
+
 from ifcgrid.checks.coordination import Coordination, read_coordination
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Severity, Verdict
@@ -50,18 +52,43 @@ def add_ways_out(
     }
     gravest = sorted(owners, key=lambda k: (_GRAVEST.index(findings[k].severity or Severity.NORMAL), k))
     chosen = gravest[:MOST_CAUSES]
-    nearby, made, trials = Nearby(obstacles), list(findings), {}
+    made, trials = list(findings), _Trials(dict.fromkeys(by_room.values()), obstacles, hang, judge)
     for done, k in enumerate(chosen, start=1):
-        ceiling = owners[k]
-        if ceiling.key not in trials:
-            near = tuple(nearby.find(ceiling.zone))
-            trials[ceiling.key] = Trial(
-                ceiling=ceiling, near=near, findings=tuple(judge(ceiling, near)), hang=hang, judge=judge
-            )
-        made[k] = replace(findings[k], ways_out=_ways(trials[ceiling.key], findings[k]))
+        made[k] = replace(findings[k], ways_out=_ways(trials.of(owners[k]), findings[k], trials))
         if on_cause:
             on_cause(findings[k].rule, done, len(chosen))
     return tuple(made)
+
+
+class _Trials:
+    """One trial a ceiling, made when it is first asked for."""
+
+    def __init__(
+        self, ceilings: Iterable[Ceiling], obstacles: Sequence[Obstacle], hang: Hang, judge: Judge
+    ) -> None:
+        self._ceilings = list(ceilings)
+        self._nearby = Nearby(obstacles)
+        self._hang, self._judge = hang, judge
+        self._made: dict[str, Trial] = {}
+
+    def of(self, ceiling: Ceiling) -> Trial:
+        """The trial of a ceiling."""
+        if ceiling.key not in self._made:
+            near = tuple(self._nearby.find(ceiling.zone))
+            self._made[ceiling.key] = Trial(
+                ceiling=ceiling,
+                near=near,
+                findings=tuple(self._judge(ceiling, near)),
+                hang=self._hang,
+                judge=self._judge,
+            )
+        return self._made[ceiling.key]
+
+    def beside(self, trial: Trial, finding: Finding) -> list[Trial]:
+        """Trials of the other ceilings that lie under or over what a finding names."""
+        shape = shapely.union_all([o.outline for o in trial.named(finding)])
+        met = [c for c in self._ceilings if c.key != trial.ceiling.key]
+        return [self.of(c) for c in met if shapely.intersects(c.zone.outline, shape)]
 
 
 def _owner(finding: Finding, by_room: Mapping[str, Ceiling]) -> Ceiling | None:
@@ -73,22 +100,27 @@ def _owner(finding: Finding, by_room: Mapping[str, Ceiling]) -> Ceiling | None:
     return by_room.get(finding.room)
 
 
-def _ways(trial: Trial, finding: Finding) -> tuple[WayOut, ...]:
+def _ways(trial: Trial, finding: Finding, trials: _Trials) -> tuple[WayOut, ...]:
     told = read_coordination()
-    found = [replace(way, who=told.trades.get(way.who, way.who)) for way in _tried(trial, finding, told)]
+    found = [
+        replace(way, who=told.trades.get(way.who, way.who)) for way in _tried(trial, finding, told, trials)
+    ]
     found.sort(key=lambda way: (not way.is_clear, way.who != finding.trade, way.amount, way.kind.value))
     return tuple(found)
 
 
-def _tried(trial: Trial, finding: Finding, told: Coordination) -> Iterator[WayOut]:
+def _tried(trial: Trial, finding: Finding, told: Coordination, trials: _Trials) -> Iterator[WayOut]:
     for name in told.ways_of(finding.rule):
-        if name == "level":
+        if name == "hanger":
+            hung = list(find_hanger_way(trial, finding))
+            yield from hung
+            if any(way.is_clear for way in hung):
+                return  # every other way would hang it again too, and owe its success to that
+        elif name == "level":
             yield from find_level_ways(trial, finding)
         elif name == "service":
-            yield from find_raised_obstacle(trial, finding)
+            yield from find_raised_obstacle(trial, finding, trials.beside(trial, finding))
         elif name == "device":
             yield from find_device_ways(trial, finding, told)
         elif name == "grid":
             yield from find_grid_ways(trial, finding)
-        elif name == "hanger":
-            yield from find_hanger_way(trial, finding)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from math import ceil
 
@@ -23,14 +24,17 @@ FARTHEST = 600.0
 """Moving a ceiling or a service farther than this, in mm, is a new design and not proposed (our choice)."""
 
 _TRIES = 6
+_FROM_BELOW = frozenset({"ceiling-below-headroom"})
 _HANGER_RULES = ("hanger-", "main-")
 
 
 def find_level_ways(trial: Trial, finding: Finding) -> Iterator[WayOut]:
     """The ceiling lowered, and raised, until the cause is gone."""
     for sign in (-1.0, 1.0):
-        first = _first_step(trial, finding) if sign < 0 or _is_height(finding.rule) else 0.0
-        found = _search(trial, finding, first, partial(_at_level, trial, finding, sign))
+        if not _may_help(finding.rule, sign):
+            continue
+        first = _first_step(trial, finding)
+        found = _search(trial, finding, first, partial(_at_level, trial, finding, sign), sign)
         if found is not None:
             yield _level_way(trial, sign * found[0], found[1])
 
@@ -38,11 +42,14 @@ def find_level_ways(trial: Trial, finding: Finding) -> Iterator[WayOut]:
 _At = Callable[[float], Outcome | None]
 
 
-def _search(trial: Trial, finding: Finding, step: float, at: _At) -> tuple[float, Outcome] | None:
+def _search(
+    trial: Trial, finding: Finding, step: float, at: _At, sign: float = -1.0
+) -> tuple[float, Outcome] | None:
     """The least step that ends the cause, in whole mm: a clear one if one is near.
 
     Steps are as long as what the last trial says is missing; the last one is halved until no
-    shorter one will do.
+    shorter one will do. `sign` tells whether the ceiling comes down against what is in the
+    way, or goes up.
     """
     gone: list[tuple[float, Outcome]] = []
     poor = 0.0
@@ -56,7 +63,7 @@ def _search(trial: Trial, finding: Finding, step: float, at: _At) -> tuple[float
             return _shortest(poor, (step, outcome), at)
         if outcome.is_gone:
             gone.append((step, outcome))
-            more = _more_needed(trial, outcome, step - gone[0][0])
+            more = _more_needed(trial, outcome, step - gone[0][0], sign)
         else:
             more = _still_missing(finding, outcome)
         if more <= 0:
@@ -90,15 +97,26 @@ def _is_height(rule: str) -> bool:
     return "level" in read_coordination().ways_of(rule) and not rule.startswith(_HANGER_RULES)
 
 
-def _more_needed(trial: Trial, outcome: Outcome, beyond: float) -> float:
+def _may_help(rule: str, sign: float) -> bool:
+    """Whether a change of level in one direction may end what a rule found."""
+    if rule in _FROM_BELOW or rule.endswith("-above-ceiling"):
+        return sign > 0
+    # What reaches into the ceiling may do so from below; all else is above it.
+    return sign < 0 or rule.endswith("-in-ceiling")
+
+
+def _more_needed(trial: Trial, outcome: Outcome, beyond: float, sign: float) -> float:
     """How much farther to try where something else fails then: by its depth, or for hangers to pass."""
     depths = [
         f.value
         for f in outcome.findings
         if f.message in outcome.brings and _is_height(f.rule) and f.unit == "mm" and f.value
+        if _may_help(f.rule, sign)
     ]
     if depths:
         return max(depths)
+    if any(not _may_help(f.rule, sign) for f in outcome.findings if f.message in outcome.brings):
+        return 0.0
     rules = trial.ceiling.system.hanging
     room = rules.clearance + rules.bar_depth + rules.shortest
     return room - beyond if beyond < room else 0.0
@@ -168,8 +186,11 @@ def _level_limits(trial: Trial, rise: float) -> Iterator[str]:
         yield f"its {count} devices go with it; what feeds them was not tried"
 
 
-def find_raised_obstacle(trial: Trial, finding: Finding) -> Iterator[WayOut]:
-    """The services that are named, raised until the cause is gone, where there is room above them."""
+def find_raised_obstacle(trial: Trial, finding: Finding, beside: Sequence[Trial] = ()) -> Iterator[WayOut]:
+    """The services that are named, raised until the cause is gone, where there is room above them.
+
+    `beside` are the other ceilings that they run over: what fails there then is told too.
+    """
     bodies = [o for o in trial.named(finding) if o.kind in SERVICES]
     if not bodies or any(o.kind in STRUCTURE for o in trial.named(finding)):
         return
@@ -177,7 +198,17 @@ def find_raised_obstacle(trial: Trial, finding: Finding) -> Iterator[WayOut]:
 
     def at(step: float) -> Outcome | None:
         moved = move_obstacles(trial.near, keys, (0.0, 0.0, step))
-        return None if _blocked_by(trial.near, moved, keys) else trial.try_out(finding, near=moved)
+        if _blocked_by(trial.near, moved, keys):
+            return None
+        outcome = trial.try_out(finding, near=moved)
+        if outcome is None or not outcome.is_gone:
+            return outcome
+        more = [
+            words
+            for other in beside
+            for words in other.brought(move_obstacles(other.near, keys, (0.0, 0.0, step)))
+        ]
+        return replace(outcome, brings=(*outcome.brings, *more))
 
     found = _search(trial, finding, _first_step(trial, finding), at)
     if found is not None:

@@ -77,6 +77,15 @@ class Trial:
             return None
         return self.outcome(finding, made, among)
 
+    def brought(self, near: Sequence[Obstacle]) -> tuple[str, ...]:
+        """What fails in this ceiling, hung again among obstacles that have moved, and did not before."""
+        try:
+            made = self.hang(self.ceiling, self.ceiling.zone, self.ceiling.layout, near)
+        except (IfcGridError, ValueError):
+            return (f"no ceiling can be built in {self.ceiling.zone.rooms[0].number} then",)
+        after = [f for f in self.judge(made, near) if f.verdict is Verdict.FAIL]
+        return tuple(_told_new(self.findings, after))
+
     def outcome(self, finding: Finding, made: Ceiling, near: Sequence[Obstacle]) -> Outcome:
         """What the judge says of a changed ceiling."""
         after = [f for f in self.judge(made, near) if f.verdict is Verdict.FAIL]
