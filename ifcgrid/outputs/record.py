@@ -258,6 +258,7 @@ def record_finding(finding: Finding) -> dict[str, Any]:
         "limit": _number(finding.limit),
         "unit": finding.unit,
         "point_mm": None if finding.point is None else [_number(x) for x in finding.point],
+        **record_coordination(finding),
         **(_ruling(finding) if finding.document else {}),
     }
 
