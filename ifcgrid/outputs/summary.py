@@ -16,6 +16,7 @@ __all__ = ["format_layout", "format_spaces", "format_summary"]
 _MOST_EACH = 5
 _MOST_FILES = 3
 _MOST_MOVES = 20
+_MOST_WAYS = 2
 _WIDEST_NAME = 26
 _AREA_UNIT = {"mm": "m2", "ft-in": "ft2"}
 _CAUTION = (
@@ -228,7 +229,11 @@ def _moves(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
 
 def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str], units: str) -> str:
     room = titles.get(finding.get("room") or "", "")
-    return f"    {room + ': ' if room else ''}{_told(finding['message'], units)}"
+    text = f"    {room + ': ' if room else ''}{_told(finding['message'], units)}"
+    if waiver := finding.get("waiver"):
+        return f"{text}\n      waived by {_clean(waiver['by'])}: {_clean(waiver['reason'])}"
+    ways = [way for way in finding.get("ways_out", ()) if way["is_clear"]]
+    return text + "".join(f"\n      way out: {_told(way['text'], units)}" for way in ways[:_MOST_WAYS])
 
 
 def _rule_of(finding: Mapping[str, Any]) -> str:
@@ -244,7 +249,8 @@ def _findings(record: Mapping[str, Any], units: str) -> list[str]:
     groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
     for finding in record.get("findings", ()):
         if finding["verdict"] != "pass":
-            groups.setdefault((finding["verdict"], _rule_of(finding)), []).append(finding)
+            word = "waived" if finding.get("waiver") else finding["verdict"]
+            groups.setdefault((word, _rule_of(finding)), []).append(finding)
     if not groups:
         return []
     lines = ["", "Findings"]
