@@ -104,6 +104,11 @@ def make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="replace ceilings that the model already holds instead of keeping them",
     )
+    build.add_argument(
+        "--keep-edits",
+        action="store_true",
+        help="leave what was changed by hand since the last run as it is, and judge it so",
+    )
     build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
     build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans (SVG) into DIR")
     _add_plans(build)

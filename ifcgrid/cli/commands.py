@@ -72,6 +72,7 @@ def run_build(args: argparse.Namespace) -> int:
             policy=args.policy,
             detail=args.detail,
             replace=args.replace,
+            keep_edits=args.keep_edits,
             overwrite=args.overwrite,
             sheets=args.sheets,
             dxf=args.dxf,

@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
+from ifcgrid.outputs.edits import format_edits
 from ifcgrid.outputs.measured import summary_lines
 
 __all__ = ["format_layout", "format_spaces", "format_summary"]
@@ -306,6 +307,7 @@ def format_summary(record: Mapping[str, Any]) -> str:
     lines += _conflicts(rooms, units) + _reasons(rooms, units) + _findings(record, units)
     if record.get("totals"):
         lines += _total_lines(record["totals"], units)
+    lines += format_edits(record.get("written", {}).get("edits", {}), _clean)
     if record.get("outputs"):
         lines += ["", "Written", *_written(record["outputs"])]
     return "\n".join([*lines, "", _CAUTION]).lstrip("\n")

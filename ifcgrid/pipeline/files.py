@@ -10,11 +10,10 @@ from typing import Any
 
 from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.plan import Plan
-from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.project import ModelFile, open_model, refuse_unread
 from ifcgrid.ifc.writing.save import check_name
-from ifcgrid.ifc.writing.write import write_file
 from ifcgrid.outputs.bcf import Version
+from ifcgrid.outputs.edits import record_edits
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.moves import format_moves
 from ifcgrid.outputs.record import record_build, record_spaces
@@ -26,6 +25,7 @@ from ifcgrid.pipeline.sheets import pick_units, write_sheets
 from ifcgrid.pipeline.storey_plans import check_plans
 from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
 from ifcgrid.pipeline.targets import check_targets
+from ifcgrid.pipeline.writing import write_build
 from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
@@ -100,6 +100,7 @@ def build_file(
     policy: str | None = None,
     detail: str = "grid",
     replace: bool = False,
+    keep_edits: bool = False,
     overwrite: bool = False,
     sheets: PathLike | None = None,
     dxf: bool = False,
@@ -119,6 +120,9 @@ def build_file(
     `sink` (`text`, `model`) is for tests that compare the two ways to a file; by itself the
     text of the file is edited, and where that cannot be, the record says why.
 
+    What somebody changed by hand since the last run is named in the record; with `keep_edits`
+    it stays, and its room is judged as it is.
+
     Raises:
         ModelError: a file is no usable model.
         PlanError, SystemDataError: the plan, system or policy is wrong.
@@ -131,24 +135,18 @@ def build_file(
     check_targets([moves, takeoff, bcf], inputs=[path])
     rules = with_defaults(read_plan_file(plan), system, policy)
     done = _built(path, others, rules, on_room)
-    model, further = done.intake.model, done.intake.others
+    model = done.intake.model
     now = datetime.now(UTC)
-    report = write_file(
-        model,
-        done.ceilings,
-        done.findings,
+    done, report = write_build(
+        done,
+        rules,
         output,
         timestamp=now.replace(tzinfo=None).isoformat(timespec="seconds"),
+        detail=detail,
+        replace_theirs=replace,
+        keep_edits=keep_edits,
         overwrite=overwrite,
         sink=sink,
-        detail=detail,
-        replace=replace,
-        provenance={
-            "Library": f"ifcgrid {__version__}",
-            "InputFile": Path(model.path).name,
-            "InputSha256": model.sha256,
-            "InputFurtherFiles": "; ".join(f"{Path(o.path).name} {o.sha256}" for o in further),
-        },
     )
     issues_file = None if bcf is None else Path(bcf)
     done = coordinate(done, rules, today=now.date(), bcf=issues_file, has_ways=bcf is not None)
@@ -174,6 +172,7 @@ def build_file(
         "adopted": list(report.written.adopted),
         "replaced": list(report.written.replaced),
         "removed": report.written.removed,
+        "edits": record_edits(report.written.edits, done.ceilings),
         "sink": report.sink,
         **({"why": report.why} if report.why else {}),
     }
