@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import Any
 
-from ifcgrid.cli import commands, plenum
+from ifcgrid.cli import commands, plenum, report
 from ifcgrid.domain.version import __version__
 
 __all__ = ["make_parser"]
@@ -161,6 +161,10 @@ def make_parser() -> argparse.ArgumentParser:
     plenum_words = plenum.add_plenum(chosen)
     _add_others(plenum_words)
     _add_common(plenum_words, plenum.run_plenum)
+    report_words = report.add_report(chosen)
+    _add_others(report_words)
+    _add_units(report_words)
+    _add_common(report_words, report.run_report)
     return parser
 
 

@@ -12,6 +12,7 @@ from ifcgrid.pipeline.files import build_file, list_spaces, setout_file, with_de
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
 from ifcgrid.pipeline.plenum import plenum_file
+from ifcgrid.pipeline.reporting import format_report, report_file
 from ifcgrid.pipeline.takeoff import take_off, takeoff_file
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
@@ -28,6 +29,7 @@ __all__ = [
     "format_check",
     "format_layout",
     "format_plenum",
+    "format_report",
     "format_rule_table",
     "format_spaces",
     "format_summary",
@@ -41,6 +43,7 @@ __all__ = [
     "read_intake",
     "read_judging_of",
     "read_plan_file",
+    "report_file",
     "setout_file",
     "take_off",
     "takeoff_file",
