@@ -125,6 +125,7 @@ class Digester:
         key: gives what a reference is known by.
         typed: gives name and value of a value that names its type, None for others.
         scale: mm in one length unit.
+        reference: the one type of references, where that is all they are; it is only for speed.
     """
 
     def __init__(
@@ -134,18 +135,21 @@ class Digester:
         key: Callable[[Any], int],
         typed: Callable[[Any], tuple[str, Any] | None],
         scale: float,
+        reference: type | None = None,
     ) -> None:
         self._open_up, self._is_entity, self._key, self._typed = open_up, is_entity, key, typed
         self._scale = scale
-        self._known: dict[tuple[int, bool], int] = {}
+        self._reference = reference
+        self._known: tuple[dict[int, int], dict[int, int]] = ({}, {})
 
     def of(self, entity: Any, *, is_shape: bool = False) -> int:
         """The digest of an entity with all that it refers to; in shapes numbers are sizes."""
-        found = self._known.get((self._key(entity), is_shape))
+        known, key = self._known[is_shape], self._key(entity)
+        found = known.get(key)
         if found is None:
             name, attributes = self._open_up(entity)
             found = digest(name + self.text(_told(name, attributes), is_shape=is_shape, entity=name))
-            self._known[self._key(entity), is_shape] = found
+            known[key] = found
         return found
 
     def shape(self, representations: Iterable[Any]) -> int:
@@ -164,14 +168,26 @@ class Digester:
         end = len(values)
         while end and values[end - 1] is None:
             end -= 1
-        return "(" + ",".join([self._value(v, is_shape, entity) for v in values[:end]]) + ")"
+        texts = []
+        # The commonest kinds are told here and not one by one: a floor of a building has a million values.
+        for value in values[:end]:
+            kind = type(value)
+            if value is None:
+                texts.append("$")
+            elif kind is str:
+                texts.append(repr(value))
+            elif kind is self._reference:
+                texts.append(f"#{self.of(value, is_shape=is_shape)}")
+            else:
+                texts.append(self._value(value, is_shape, entity))
+        return f"({','.join(texts)})"
 
     def _value(self, value: Any, is_shape: bool, entity: str) -> str:
         kind = type(value)
-        if kind is str:
-            return repr(value)
         if kind is float:
             return self._number(value, is_shape, entity)
+        if kind is str:
+            return repr(value)
         if value is None:
             return "$"
         return self._rare(value, is_shape, entity)
@@ -204,8 +220,10 @@ _LEFT_OUT = {"IfcShapeRepresentation": (0,), "IfcSIUnit": (0,)}
 """Attributes that tell nothing: contexts, and what is derived."""
 
 
-def _told(entity: str, attributes: Sequence[Any]) -> list[Any]:
-    left_out = _LEFT_OUT.get(entity, ())
+def _told(entity: str, attributes: Sequence[Any]) -> Sequence[Any]:
+    left_out = _LEFT_OUT.get(entity)
+    if left_out is None:
+        return attributes
     return [None if k in left_out else v for k, v in enumerate(attributes)]
 
 

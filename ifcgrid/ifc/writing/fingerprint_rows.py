@@ -103,7 +103,7 @@ class _RowReader:
         self._blocks = [part for part in book.rows.parts if isinstance(part, Block)]
         self._units = {unit: told for told, unit in book.context.units.items()}
         self._digester = Digester(
-            self._open_up, lambda v: isinstance(v, Ref), int, _typed, book.context.scale
+            self._open_up, lambda v: isinstance(v, Ref), int, _typed, book.context.scale, Ref
         )
 
     def _open_up(self, reference: Any) -> Node:
