@@ -24,7 +24,7 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
     monkeypatch.chdir(tmp_path)
     text = "\n".join(block for kind, block in BLOCKS if kind == "").replace("\\\n", " ")
     commands = [line for line in text.splitlines() if line.startswith("ifcgrid ")]
-    assert len(commands) == 8
+    assert len(commands) == 9
     for command in commands:
         assert main(shlex.split(command)[1:]) in (0, 1), command
     capsys.readouterr()
@@ -32,7 +32,9 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
     assert made == {
         "out/with-ceilings.ifc",
         "out/clash.bcf",
+        "out/clash.csv",
         "out/clash.json",
+        "out/plenum.csv",
         "out/checks.csv",
         "out/checks.html",
         "out/sheets/setout-Ground-floor-003.svg",
@@ -45,7 +47,14 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
 def test_the_plan_can_be_read():
     plans = [block for kind, block in BLOCKS if kind == "toml"]
     read = [parse_plan(plan, list_systems(), list_policies()) for plan in plans]
-    assert [(len(plan.rules), len(plan.devices)) for plan in read] == [(2, 0), (0, 0), (1, 0), (0, 1), (3, 0)]
+    assert [(len(p.rules), len(p.devices), len(p.waivers)) for p in read] == [
+        (2, 0, 0),
+        (0, 0, 1),
+        (0, 0, 0),
+        (1, 0, 0),
+        (0, 1, 0),
+        (3, 0, 0),
+    ]
 
 
 def test_the_python_example_runs(monkeypatch, capsys):
