@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from ifcgrid.domain.bracing import PerimeterWall, SeparationJoint, Stabilisers
+from ifcgrid.domain.classification import Classification
 from ifcgrid.domain.hanging import Braces, HangerKind, Pieces, Trapezes, Wires
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.plenum import Plenum
@@ -176,6 +177,8 @@ class Ceiling:
     `stabilisers` are there when the design has them; None means that they were not worked
     out. `joints` part the ceiling; `perimeter` says how the grid ends at each wall, empty
     where nothing asks for it. `plenum` tells how high it could hang, where that was studied.
+    `classification` is the class of each room's ceiling in the order of `zone.rooms`, empty
+    where the plan gives none.
     """
 
     zone: Zone
@@ -194,6 +197,7 @@ class Ceiling:
     stabilisers: Stabilisers | None = None
     joints: tuple[SeparationJoint, ...] = ()
     perimeter: tuple[PerimeterWall, ...] = ()
+    classification: tuple[Classification | None, ...] = ()
     plenum: Plenum | None = None
 
     @property

@@ -19,6 +19,7 @@ winning:
     soffits = "own zone"          # local lower ceilings get a grid of their own
     restraint = {category = "D"}  # what holds it in earthquakes; see domain.restraint_plan
     hanging = {splice_sides = 2, clearance = "50 mm"}  # of the system's hanging rules; see domain.scheme
+    classification = {system = "...", code = "...", name = "..."}  # see domain.classification
 
     [[rooms]]
     query = 'IfcSpace, Pset_SpaceCommon.PubliclyAccessible=FALSE'
@@ -60,6 +61,7 @@ from fnmatch import fnmatchcase
 from math import isfinite
 from typing import Any, TypeVar
 
+from ifcgrid.domain.classification import Classification, read_classification
 from ifcgrid.domain.device_rule import DeviceRule, read_device_rule
 from ifcgrid.domain.errors import PlanError, SystemDataError, UnitError
 from ifcgrid.domain.judging import ENTRIES, Judging, read_judging
@@ -91,12 +93,15 @@ PICKS = ("storey", "name", "number", "key", "query")
 SETTING_OUT = ("control", "turn", "zone", "line", "soffits")
 """Entries that say where a grid starts; `domain.setting_out` reads them."""
 
-CHANGES = ("system", "policy", "height", "angle", *SETTING_OUT, "restraint", "hanging", "skip", "keep")
+CHANGES = (
+    *("system", "policy", "height", "angle", *SETTING_OUT, "restraint", "hanging", "classification"),
+    *("skip", "keep"),
+)
 """What a `[[rooms]]` table may set."""
 
 _AT_TOP = (
     *("system", "policy", "height", "angle", "control", "turn", "line", "soffits", "restraint"),
-    "hanging",
+    *("hanging", "classification"),
 )
 
 
@@ -112,7 +117,8 @@ class Settings:
     turned from it; rooms of one `zone` ("" = none) share one grid though walls stand between
     them; `line` holds the building lines that the grid keeps to; `soffits` says what
     becomes of local lower ceilings. `restraint` None: nothing is laid out for earthquakes.
-    `hanging` changes the system's rules for hangers.
+    `hanging` changes the system's rules for hangers; `classification` is what ceilings are
+    called in a classification.
     """
 
     system: str = DEFAULT_SYSTEM
@@ -126,6 +132,7 @@ class Settings:
     soffits: Soffits = Soffits.CUT_OUT
     restraint: RestraintSettings | None = None
     hanging: HangerChanges | None = None
+    classification: Classification | None = None
     skip: str | None = None
     keep: bool = False
 
@@ -233,6 +240,7 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     "line": read_lines,
     "restraint": read_restraint,
     "hanging": read_hanging,
+    "classification": read_classification,
     "soffits": read_soffits,
     "turn": read_turn,
 }

@@ -6,7 +6,7 @@ without `_file` in their name work on open models and touch no disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import replace as with_changes
 from typing import Any
@@ -227,7 +227,7 @@ def build(
     limits_for(judging.clash)
     intake = read_intake(_as_model(model), [_as_model(other) for other in others], plan)
     ceilings, failed = lay_out(intake, plan, on_room)
-    ceilings = with_plenums(ceilings, intake.obstacles)
+    ceilings = with_plenums(_with_classes(ceilings, intake.settings), intake.obstacles)
     found, unchecked = judge_by_rules(ceilings, intake.obstacles, judging) if judging.sets else ((), ())
     return Build(
         intake=intake,
@@ -236,6 +236,15 @@ def build(
         findings=judge(ceilings, intake.obstacles, judging.clash) + found,
         unchecked=unchecked,
     )
+
+
+def _with_classes(ceilings: Iterable[Ceiling], settings: Mapping[str, Settings]) -> tuple[Ceiling, ...]:
+    """Ceilings with the class that the plan gives to each room's."""
+    found = []
+    for ceiling in ceilings:
+        classes = tuple(settings[room.key].classification for room in ceiling.zone.rooms)
+        found.append(with_changes(ceiling, classification=classes) if any(classes) else ceiling)
+    return tuple(found)
 
 
 def _as_model(model: ModelFile | Any) -> ModelFile:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.domain.classification import Classification
 from ifcgrid.ifc.fingerprint import STATE, Digester, code, digest
 from ifcgrid.ifc.identity import MARKER_SET, global_id
 from ifcgrid.ifc.writing.context import WriteContext
@@ -57,6 +58,7 @@ class Book:
         self.coverings: dict[str, tuple[str, Ref]] = {}
         self.adopted: dict[str, Ref] = {}
         self.filled: set[str] = set()
+        self.references: dict[Classification, Ref] = {}
         self.classified: dict[Ref, str] = {}
         self._types: dict[tuple[Part, str], _Type] = {}
         self._places: list[tuple[str, Sequence[str], Any, Sequence[Sequence[Ref | None]]]] = []

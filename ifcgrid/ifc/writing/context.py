@@ -43,7 +43,8 @@ class WriteContext:
 
     `scale` is the mm in one length unit, `area_scale` the m² in one area unit; `volume_scale`
     (m³) and `mass_scale` (kg) are None where the project names no such unit; `units` are the
-    SI units that the model has, by type, prefix and name. `first` is the
+    SI units that the model has, by type, prefix and name; `classes` its classification
+    references, by system and code. `first` is the
     first free STEP id. `views` are the sub-contexts that exist, by identifier, and
     `model` their parent. `elements` maps GlobalIds that ceilings and findings mention to
     the model's elements; `fillable` are those of them that fill no opening yet; `places` the
@@ -56,6 +57,7 @@ class WriteContext:
     volume_scale: float | None
     mass_scale: float | None
     units: Mapping[tuple[str, str | None, str], Ref]
+    classes: Mapping[tuple[str, str], Ref]
     first: int
     project: str
     owner: Ref | None
@@ -124,6 +126,7 @@ def read_context(
         volume_scale=volume_scale(file),
         mass_scale=mass_scale(file),
         units=_units(file, gone),
+        classes=_classes(file, gone),
         first=max(set(file.entity_names()) - gone, default=0) + 1,
         project=project.GlobalId,
         owner=None if owner is None else Ref(owner.id()),
@@ -139,6 +142,20 @@ def read_context(
 def _units(file: ifcopenshell.file, gone: Set[int]) -> dict[tuple[str, str | None, str], Ref]:
     staying = sorted((u for u in file.by_type("IfcSIUnit") if u.id() not in gone), key=lambda u: -u.id())
     return {(str(u.UnitType), u.Prefix, str(u.Name)): Ref(u.id()) for u in staying}
+
+
+def _classes(file: ifcopenshell.file, gone: Set[int]) -> dict[tuple[str, str], Ref]:
+    """Classes that the model has, by the names of system and code; systems by an empty code."""
+    staying = [c for c in file.by_type("IfcClassification") if c.id() not in gone]
+    found = {(str(c.Name), ""): Ref(c.id()) for c in sorted(staying, key=lambda c: -c.id())}
+    for reference in sorted(file.by_type("IfcClassificationReference"), key=lambda r: -r.id()):
+        source = reference.ReferencedSource
+        while source is not None and source.is_a("IfcClassificationReference"):
+            source = source.ReferencedSource
+        # The code is called ItemReference in IFC2X3 and Identification since.
+        if source is not None and reference.id() not in gone and reference[1]:
+            found[str(source.Name), str(reference[1])] = Ref(reference.id())
+    return found
 
 
 def _model_context(project: Any) -> Any:

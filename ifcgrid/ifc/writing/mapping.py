@@ -51,6 +51,7 @@ class Part(StrEnum):
     JOINT = "joint"
     PANEL = "panel"
     OPENING = "opening"
+    PROVISION = "provision"
     SETOUT = "setout"
 
 
@@ -207,6 +208,12 @@ _IFC4: dict[Part, Mapping] = {
         tail=(Enum("OPENING"),),
         quantities="Qto_OpeningElementBaseQuantities",
     ),
+    Part.PROVISION: Mapping(
+        entity="IfcBuildingElementProxy",
+        name="Provision for a device",
+        object_type="ProvisionForVoid",
+        tail=(Enum("PROVISIONFORVOID"),),
+    ),
     Part.SETOUT: Mapping(entity="IfcGrid", name="Ceiling set-out", tail=(Enum("RECTANGULAR"),)),
 }
 
@@ -214,6 +221,7 @@ _IFC4X3 = _IFC4 | {
     # "framework of spaced cables or bars parallel to or crossing each other" exists since IFC4X3.
     Part.ASSEMBLY: replace(_IFC4[Part.ASSEMBLY], tail=(Enum("SITE"), Enum("GRID"))),
     Part.JOINT: replace(_IFC4[Part.JOINT], tail=(_USER,)),
+    Part.PROVISION: replace(_IFC4[Part.PROVISION], entity="IfcVirtualElement"),
 }
 
 
@@ -232,6 +240,7 @@ _IFC2X3 = {
     Part.JOINT: _IFC4[Part.JOINT],
     Part.PANEL: _without_tail(Part.PANEL, type_entity="", element_type=None, type_tail=()),
     Part.OPENING: _without_tail(Part.OPENING, quantities=_BASE),
+    Part.PROVISION: replace(_IFC4[Part.PROVISION], tail=(None,)),
     Part.SETOUT: _without_tail(Part.SETOUT),
 }
 

@@ -18,7 +18,7 @@ from ifcgrid.ifc.writing.mapping import Part
 from ifcgrid.ifc.writing.rows import Column, Own, Ref, Typed
 from ifcgrid.ifc.writing.sets import Value
 
-__all__ = ["OPENING_SET", "PANEL_QUANTITIES", "add_openings", "add_panels"]
+__all__ = ["OPENING_SET", "PANEL_QUANTITIES", "add_openings", "add_panels", "opening_values"]
 
 PANEL_QUANTITIES = "IfcGrid_PanelQuantities"
 """The quantity set of a panel, before openings are cut into it; areas to a mm²."""
@@ -206,12 +206,7 @@ def _describe(book: Book, ceiling: Ceiling, opening: Opening, made: Sequence[Ref
     purpose: dict[str, Value] = {"Purpose": Typed("IfcLabel", "Device in the ceiling")}
     reference = "lay-in" if opening.is_lay_in else "cut-in"
     add_common(book, ceiling.key, Part.OPENING, reference, made, purpose, f"opening/{opening.key}")
-    values: dict[str, Value] = {
-        "Device": Typed("IfcText", opening.key),
-        "IsDeviceInThisModel": Typed("IfcBoolean", opening.key in book.context.elements),
-        "IsLayIn": Typed("IfcBoolean", opening.is_lay_in),
-    }
-    told = book.sets.properties(ceiling.key, OPENING_SET, values, opening.key)
+    told = book.sets.properties(ceiling.key, OPENING_SET, opening_values(book, opening), opening.key)
     book.sets.relate(ceiling.key, f"{OPENING_SET}/{opening.key}", made, told)
 
 
@@ -222,3 +217,12 @@ def _fill(book: Book, ceiling: Ceiling, opening: Opening, made: Ref) -> None:
     book.relation("IfcRelFillsElement", ceiling.key, f"fills/{key}", made, book.context.elements[key])
     book.filled.add(key)
     book.counts["filled"] += 1
+
+
+def opening_values(book: Book, opening: Opening) -> dict[str, Value]:
+    """Which device an opening or a provision is for, and whether that stands in this model."""
+    return {
+        "Device": Typed("IfcText", opening.key),
+        "IsDeviceInThisModel": Typed("IfcBoolean", opening.key in book.context.elements),
+        "IsLayIn": Typed("IfcBoolean", opening.is_lay_in),
+    }

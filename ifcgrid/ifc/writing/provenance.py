@@ -111,6 +111,7 @@ def _hold_texts(ceiling: Ceiling) -> list[object]:
         None if wires is None else (wires.device, wires.support),
         ceiling.joints,
         ceiling.perimeter,
+        ceiling.classification,
         *_measured(ceiling).values(),
     ]
 

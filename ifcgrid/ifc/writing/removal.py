@@ -24,9 +24,19 @@ _KEPT = (
     "IfcDerivedUnit",
     "IfcMonetaryUnit",
     "IfcObjectDefinition",
+    "IfcClassificationReference",
+    "IfcClassification",
 )
 _HANGERS_ON = ("IfcStyledItem", "IfcPresentationLayerAssignment", "IfcMaterialDefinitionRepresentation")
 """Entities that refer to a thing only to decorate it, and go with it."""
+
+_COME_ALONG = (
+    "IfcGeometricRepresentationSubContext",
+    "IfcSIUnit",
+    "IfcClassificationReference",
+    "IfcClassification",
+)
+"""What is kept, unless it came with what goes and nothing else uses it; who refers comes first."""
 
 _ASSIGNED_ITEMS = 2
 """The place of AssignedItems among the attributes of IfcPresentationLayerAssignment."""
@@ -57,7 +67,7 @@ class Removal:
     def take(self, roots: Iterable[Any], *, has_contexts: bool = False) -> None:
         """Adds entities to what goes, with all that goes with them.
 
-        With `has_contexts` also sub-contexts and units that came with them (their ids are above
+        With `has_contexts` also contexts, units and classes that came with them (their ids are above
         the least of theirs) and that nothing else uses.
         """
         taken = {e.id(): e for e in roots if e.id() not in self._dead}
@@ -68,7 +78,8 @@ class Removal:
         self._spread(list(self._dead.values())[before:])
         if has_contexts:
             first = min(list(self._dead)[before:])
-            self._dead |= {c.id(): c for c in self._lonely_contexts(first)}
+            for kind in _COME_ALONG:
+                self._dead |= {c.id(): c for c in self._lonely(kind, first)}
 
     def loosen(self, pairs: Iterable[tuple[Any, Any]]) -> None:
         """Takes elements that stay out of relations, given as pairs; a relation without an end goes."""
@@ -164,10 +175,8 @@ class Removal:
             waiting.append(decoration)
         return True
 
-    def _lonely_contexts(self, first: int) -> list[Any]:
-        kinds = ("IfcGeometricRepresentationSubContext", "IfcSIUnit")
-        came = [c for kind in kinds for c in self._file.by_type(kind) if c.id() > first]
-        return [c for c in came if not self._referrers(c)]
+    def _lonely(self, kind: str, first: int) -> list[Any]:
+        return [c for c in self._file.by_type(kind) if c.id() > first and not self._referrers(c)]
 
 
 def _is_entity(value: Any) -> bool:

@@ -21,6 +21,7 @@ _NO_ROOTS = (
     "IfcQuantity",
     "IfcMaterial",
     "IfcClassif",
+    "IfcClassif",
 )
 """Classes whose first attribute is a name, which may have as many letters as a GlobalId."""
 

@@ -15,6 +15,7 @@ from ifcgrid.domain.room import Room
 from ifcgrid.ifc.identity import MARKER_SET
 from ifcgrid.ifc.writing.bar_quantities import bar_of_section, stated_weight
 from ifcgrid.ifc.writing.book import Book
+from ifcgrid.ifc.writing.classification_rows import add_classification
 from ifcgrid.ifc.writing.common_sets import add_common, add_member_common, status
 from ifcgrid.ifc.writing.grid_sets import add_panel_sets, add_perimeter_sets, add_piece_sets
 from ifcgrid.ifc.writing.hanging_rows import add_hanging
@@ -23,6 +24,7 @@ from ifcgrid.ifc.writing.mapping import MEMBER_PARTS, Part, find_names
 from ifcgrid.ifc.writing.panel_rows import add_openings, add_panels
 from ifcgrid.ifc.writing.piece_rows import add_length_sets, add_pieces, lay_along
 from ifcgrid.ifc.writing.provenance import provenance_values
+from ifcgrid.ifc.writing.provision_rows import add_provisions
 from ifcgrid.ifc.writing.room_parts import room_parts
 from ifcgrid.ifc.writing.rows import Ref, Typed
 from ifcgrid.ifc.writing.sets import Value
@@ -50,7 +52,7 @@ def add_zone(
         own = room.covering
         is_soffit = all(r.key != ceiling.key for r in ceiling.zone.rooms)
         if own is not None and (is_soffit or not replace) and own.key in book.context.elements:
-            zone.adopt(room)
+            zone.adopt(index, room)
         else:
             zone.add_covering(index, room, part)
     if book.detail == "panels":
@@ -80,13 +82,19 @@ class _Zone:
         self.setout: Ref | None = None
         self.hung: list[Ref] = []
         self.joints: list[Ref] = []
+        self.provisions: list[Ref] = []
 
-    def adopt(self, room: Room) -> None:
+    def adopt(self, index: int, room: Room) -> None:
         """Takes over the architect's ceiling; it keeps its GlobalId, body and place."""
         assert room.covering is not None
         key = room.covering.key
         self.adopted[key] = self.book.context.elements[key]
         self.book.coverings.setdefault(room.key, (key, self.adopted[key]))
+        if self.book.detail != "ceiling":
+            made = add_provisions(self.book, self.ceiling, index, self.matrix)
+            self.provisions += made
+            if made:
+                self.contained.setdefault(room.key, []).extend(made)
 
     def add_covering(self, index: int, room: Room, parts: Sequence[Polygon]) -> None:
         """The room's part of the ceiling with its openings, and at the finest detail its panels."""
@@ -243,17 +251,16 @@ class _Zone:
                 *("supports", None, None, self.assembly, covering),
             )
 
-    def add_sets(
-        self, provenance: Mapping[str, str], earlier: Mapping[str, Mapping[str, str]]
-    ) -> list[Ref]:
+    def add_sets(self, provenance: Mapping[str, str], earlier: Mapping[str, Mapping[str, str]]) -> list[Ref]:
         """Module, reference and provenance of what was made and what was adopted."""
         book, sets = self.book, self.book.sets
         if self.coverings:
             for name, values in self._common_sets().items():
                 made = sets.properties(self.key, name, values)
                 sets.relate(self.key, name, tuple(self.coverings.values()), made)
+        add_classification(book, self.ceiling, self.coverings, self.assembly)
         told = earlier.get(self.key, {})
-        made_here = (*self.coverings.values(), self.assembly, self.setout, *self.joints)
+        made_here = (*self.coverings.values(), self.assembly, self.setout, *self.joints, *self.provisions)
         ours = [e for e in made_here if e is not None]
         if ours:
             replaced = [
