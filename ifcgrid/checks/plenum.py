@@ -63,6 +63,7 @@ def find_plenum(
         keepers=tuple(keepers[:last]),
         walls=tuple(_ending_walls(scene, known)),
         through=tuple(dict.fromkeys(through)),
+        least=least,
         is_known=_is_covered(scene, known),
     )
 
@@ -163,6 +164,8 @@ def _over_ceiling(
     if not is_wall:
         rules.append(("panel-tilt-in", scene.limits["panel-tilt-in"].value, connections.wide))
     for name, need, expected in rules:
+        if not scene.limits[name].is_judged:
+            continue
         rest = shapely.difference(area, expected) if is_service else area
         thin = tolerance.WALL_FINISH if is_wall else scene.contact
         if shapely.is_empty(shapely.buffer(rest, -thin / 2)):
@@ -173,7 +176,7 @@ def _over_ceiling(
 def _over_devices(scene: Scene, bodies: Sequence[Obstacle], fixtures: Fixtures) -> Iterator[Keeper]:
     """What devices ask under a body: their own depth with room for connection and tilt."""
     plans = np.array([o.outline for o in fixtures.obstacles], dtype=object)
-    if len(plans) == 0 or not bodies:
+    if len(plans) == 0 or not bodies or not scene.limits["fixture-depth"].is_judged:
         return
     tree, is_lay_in = shapely.STRtree(plans), fixtures.is_lay_in
     depth, clearance = (scene.limits[k].value for k in ("fixture-depth", "fixture-clearance"))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.obstacle import Kind
 
 __all__ = ["Keeper", "Plenum"]
@@ -51,6 +53,8 @@ class Plenum:
     names and tops of walls at the zone's edge that reach its ceiling, the lowest first: above
     a wall's top the ceiling would no longer be parted there.
 
+    `least` is the level that people need at least.
+
     `tried` is the level that was built and judged without fault from above, None where none
     was; `held_by` says in the judge's words what fails above it, where that is not the
     arithmetic of the keepers.
@@ -62,6 +66,7 @@ class Plenum:
     keepers: tuple[Keeper, ...]
     through: tuple[str, ...] = ()
     is_known: bool = True
+    least: float = -math.inf
     walls: tuple[tuple[str, float], ...] = ()
     tried: float | None = None
     held_by: str = ""
@@ -73,6 +78,11 @@ class Plenum:
         if self.tried is None or found is None:
             return found if self.tried is None else self.tried
         return min(found, self.tried)
+
+    @property
+    def is_usable(self) -> bool:
+        """Whether people can stand under the highest level."""
+        return self.highest is None or self.highest >= self.least - tolerance.HEIGHT
 
     @property
     def governing(self) -> Keeper | None:

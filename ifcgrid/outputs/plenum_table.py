@@ -70,6 +70,7 @@ def _room(room: Room, plenum: Plenum) -> dict[str, Any]:
         "spare_mm": None if highest is None else _mm(highest - plenum.level),
         "built_and_judged": plenum.tried is not None,
         "held_by": plenum.held_by,
+        "is_usable": plenum.is_usable,
         "structure_known": plenum.is_known,
         "keepers": [_keeper(plenum, k, floor) for k in range(min(len(plenum.keepers), MOST_KEEPERS))],
         "through": list(plenum.through),
@@ -191,6 +192,8 @@ def _notes(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
         title = " ".join(filter(None, (_clean(room["number"], 12), _clean(room["name"]))))
         if room["held_by"]:
             lines.append(f"  {title}: higher, {_clean(room['held_by'], 240)}")
+        if not room["is_usable"]:
+            lines.append(f"  {title}: that is lower than people need")
         if not room["structure_known"]:
             lines.append(f"  {title}: the models have no structure over part of it; more may be there")
         if room["walls_below"]:

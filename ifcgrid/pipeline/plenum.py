@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from math import ceil
 from pathlib import Path
 from typing import Any
 
 from ifcgrid.checks.coordination import read_coordination
+from ifcgrid.checks.limits import limits_for
 from ifcgrid.checks.plenum import find_plenum
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
@@ -28,10 +30,10 @@ from ifcgrid.pipeline.judging import judge_ceiling
 from ifcgrid.pipeline.nearby import Nearby
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.ways_out.moving import move_devices_along, move_zone
-from ifcgrid.pipeline.ways_out.trial import Hang
+from ifcgrid.pipeline.ways_out.trial import Hang, Judge
 from ifcgrid.pipeline.written import read_back
 
-__all__ = ["faults_from_above", "plenum_file", "study_plenum"]
+__all__ = ["Raised", "plenum_file", "study_plenum"]
 
 PathLike = str | Path
 
@@ -42,29 +44,31 @@ def study_plenum(
     done: Build, plan: Plan | None = None, on_room: Callable[[str, int, int], None] | None = None
 ) -> tuple[Plenum, ...]:
     """The plenum of each ceiling of a build, in their order; each highest level was built and judged."""
-    nearby, hang = Nearby(done.intake.obstacles), make_hanger(done, plan or Plan())
+    plan = plan or Plan()
+    nearby, limits = Nearby(done.intake.obstacles), limits_for(plan.judging.clash)
+    raised = Raised(hang=make_hanger(done, plan), judge=partial(judge_ceiling, numbers=plan.judging.clash))
     found = []
     for count, ceiling in enumerate(done.ceilings, start=1):
         near = nearby.find(ceiling.zone)
-        found.append(_tried(ceiling, find_plenum(ceiling, near), near, hang))
+        found.append(_tried(ceiling, find_plenum(ceiling, near, limits), near, raised))
         if on_room:
             room = ceiling.zone.rooms[0]
             on_room(room.number or room.name, count, len(done.ceilings))
     return tuple(found)
 
 
-def _tried(ceiling: Ceiling, plenum: Plenum, near: Sequence[Obstacle], hang: Hang) -> Plenum:
+def _tried(ceiling: Ceiling, plenum: Plenum, near: Sequence[Obstacle], raised: Raised) -> Plenum:
     """The plenum with the highest level that the judge finds nothing to say of, from above."""
     if plenum.highest is None:
         return plenum
     level, held, poor = plenum.highest, None, None
     for _ in range(_TRIES):
-        faults = faults_from_above(ceiling, level - plenum.level, near, hang)
+        faults = raised.faults(ceiling, level - plenum.level, near)
         if faults is None:
             return plenum
         if not faults:
             if poor is not None:
-                level = _highest_between(ceiling, plenum, near, hang, level, poor)
+                level = _highest_between(ceiling, plenum, near, raised, level, poor)
             return _held(plenum, level, held)
         worst = max(faults, key=lambda f: (_missing(ceiling, f, near, level - plenum.level), f.message))
         poor, held = level, worst
@@ -88,28 +92,33 @@ def _held(plenum: Plenum, level: float, held: Finding | None) -> Plenum:
 
 
 def _highest_between(
-    ceiling: Ceiling, plenum: Plenum, near: Sequence[Obstacle], hang: Hang, good: float, poor: float
+    ceiling: Ceiling, plenum: Plenum, near: Sequence[Obstacle], raised: Raised, good: float, poor: float
 ) -> float:
     """The highest level without fault between one that has none and one that has, to 1 mm."""
     middle = good + 1.0  # what the measure says is mostly right to the mm
     while poor - good > 1.0:
-        faults = faults_from_above(ceiling, middle - plenum.level, near, hang)
+        faults = raised.faults(ceiling, middle - plenum.level, near)
         good, poor = (middle, poor) if faults is not None and not faults else (good, middle)
         middle = good + max((poor - good) // 2, 1.0)
     return good
 
 
-def faults_from_above(
-    ceiling: Ceiling, rise: float, near: Sequence[Obstacle], hang: Hang
-) -> tuple[Finding, ...] | None:
-    """What fails for want of height over a ceiling that is raised; None where it cannot be built."""
-    zone = move_zone(ceiling.zone, rise)
-    moved = move_devices_along(ceiling.zone, near, rise)
-    try:
-        made = hang(ceiling, zone, ceiling.layout, moved)
-    except (IfcGridError, ValueError):
-        return None
-    return tuple(f for f in judge_ceiling(made, moved) if _is_from_above(f))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Raised:
+    """Ceilings at other levels, built by `hang` and judged by `judge`."""
+
+    hang: Hang
+    judge: Judge
+
+    def faults(self, ceiling: Ceiling, rise: float, near: Sequence[Obstacle]) -> tuple[Finding, ...] | None:
+        """What fails for want of height over a ceiling that is raised; None where it cannot be built."""
+        zone = move_zone(ceiling.zone, rise)
+        moved = move_devices_along(ceiling.zone, near, rise)
+        try:
+            made = self.hang(ceiling, zone, ceiling.layout, moved)
+        except (IfcGridError, ValueError):
+            return None
+        return tuple(f for f in self.judge(made, moved) if _is_from_above(f))
 
 
 def _is_from_above(finding: Finding) -> bool:
@@ -151,7 +160,11 @@ def plenum_file(
     check_targets([csv], inputs=[path, *others, *([plan] if plan else [])])
     rules = read_plan_file(plan)
     model, further = open_model(path), [open_model(other) for other in others]
-    done = read_back(model, further) if read_written(model.file) else build(model, rules, further)
+    done = (
+        read_back(model, further, rules.judging.clash)
+        if read_written(model.file)
+        else build(model, rules, further)
+    )
     studied = list(_by_room(done, study_plenum(done, rules, on_room)))
     record = record_plenum(
         model=describe_models(done.intake.model, done.intake.others),
@@ -162,7 +175,3 @@ def plenum_file(
     if csv is not None:
         write_text(Path(csv), tabulate_plenum(record))
     return record
-
-
-def _by_room(done: Build, found: Sequence[Plenum]) -> Iterator[tuple[Ceiling, Plenum]]:
-    yield from zip(done.ceilings, found, strict=True)

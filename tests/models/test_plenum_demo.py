@@ -10,8 +10,9 @@ from ifcgrid.domain.plan import Plan
 from ifcgrid.ifc.project import open_model
 from ifcgrid.pipeline.coordinating import make_hanger
 from ifcgrid.pipeline.flow import Build, build
+from ifcgrid.pipeline.judging import judge_ceiling
 from ifcgrid.pipeline.nearby import Nearby
-from ifcgrid.pipeline.plenum import faults_from_above, study_plenum
+from ifcgrid.pipeline.plenum import Raised, study_plenum
 
 MODELS = Path(__file__).resolve().parents[2] / "models"
 ROOMS = ("001", "005", "010", "020", "031", "040", "043", "110", "124")
@@ -36,12 +37,13 @@ def _fields(demo: Build) -> dict[str, object]:
 
 
 def test_at_the_highest_level_nothing_is_in_the_way_and_1_mm_more_is(demo, studied):
-    nearby, hang = Nearby(demo.intake.obstacles), make_hanger(demo, Plan())
+    nearby = Nearby(demo.intake.obstacles)
+    raised = Raised(hang=make_hanger(demo, Plan()), judge=judge_ceiling)
     for number, (ceiling, plenum) in studied.items():
         near, rise = nearby.find(ceiling.zone), plenum.highest - plenum.level
         assert plenum.tried == plenum.highest, number
-        assert faults_from_above(ceiling, rise, near, hang) == (), number
-        assert faults_from_above(ceiling, rise + 1.0, near, hang), number
+        assert raised.faults(ceiling, rise, near) == (), number
+        assert raised.faults(ceiling, rise + 1.0, near), number
 
 
 def test_what_governs_is_what_was_planted(studied):
