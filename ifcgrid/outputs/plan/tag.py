@@ -24,6 +24,7 @@ _BROKEN_NAME = 22.0
 
 _NAME_LINES = 3
 _GRID = 13
+_LINE, _BETWEEN = 1.25, 0.1
 _REACH = 70.0
 """How far from its room a tag with a leader may stand, in mm on paper."""
 
@@ -94,12 +95,13 @@ def _centres(shape: Polygon | MultiPolygon) -> Iterator[tuple[float, float]]:
 
 
 def _stack(x: float, y: float, lines: Sequence[tuple[str, str]], size: float) -> list[tuple[str, Label]]:
-    """Lines centred on (x, y), the first one bold."""
-    step = size * 1.25
-    top = y - step * (len(lines) - 1) / 2
+    """Lines centred on (x, y), the first one bold, farther apart where letters reach high or low."""
+    labels = [centre_label(x, y, text, size, is_bold=k == 0) for k, (_, text) in enumerate(lines)]
+    reach = max(size * _LINE, max(label.box.height for label in labels) + _BETWEEN)
+    top = -reach * (len(lines) - 1) / 2
     return [
-        (name, centre_label(x, top + k * step, text, size, is_bold=k == 0))
-        for k, (name, text) in enumerate(lines)
+        (name, label.move(0.0, top + k * reach))
+        for k, ((name, _), label) in enumerate(zip(lines, labels, strict=True))
     ]
 
 
