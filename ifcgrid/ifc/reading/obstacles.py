@@ -19,7 +19,7 @@ from shapely import MultiPolygon, Polygon
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.obstacle import DEVICES, SERVICES, Kind, Obstacle
 from ifcgrid.ifc.geometry import Kernel, silhouette
-from ifcgrid.ifc.identity import is_ours
+from ifcgrid.ifc.identity import find_ours
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.barriers import find_barrier
 from ifcgrid.ifc.reading.doors import find_sweep
@@ -79,12 +79,12 @@ def read_obstacles(model: ModelFile, kernel: Kernel | None = None) -> tuple[Obst
     """
     kernel = kernel or Kernel(model.file)
     kinds: dict[str, Kind] = {}
-    elements = []
+    elements, ours = [], find_ours(model.file)
     for element in model.file.by_type("IfcElement"):
-        if getattr(element, "Representation", None) is None or element.GlobalId in kinds:
+        if element.id() in ours or element.Representation is None or element.GlobalId in kinds:
             continue
         kind = find_kind(element)
-        if kind is not None and not is_ours(element):
+        if kind is not None:
             kinds[element.GlobalId] = kind
             elements.append(element)
     services = [e for e in elements if kinds[e.GlobalId] in SERVICES]
