@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import Any
 
-from ifcgrid.cli import commands, plenum, report
+from ifcgrid.cli import commands, plenum, points, report
 from ifcgrid.domain.version import __version__
 
 __all__ = ["make_parser"]
@@ -161,6 +161,9 @@ def make_parser() -> argparse.ArgumentParser:
     plenum_words = plenum.add_plenum(chosen)
     _add_others(plenum_words)
     _add_common(plenum_words, plenum.run_plenum)
+    point_words = points.add_points(chosen)
+    _add_others(point_words)
+    _add_common(point_words, points.run_points)
     report_words = report.add_report(chosen)
     _add_others(report_words)
     _add_units(report_words)

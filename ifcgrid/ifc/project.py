@@ -30,6 +30,7 @@ __all__ = [
     "quantity_in_mm",
     "read_text",
     "refuse_unread",
+    "unit_in_mm",
     "unit_scale",
     "volume_scale",
 ]
@@ -307,6 +308,15 @@ def property_in_mm(prop: ifcopenshell.entity_instance, file: ifcopenshell.file) 
     number = None if value is None else value.wrappedValue
     scale = length_scale(file) if prop.Unit is None else _factor(prop.Unit, "LENGTHUNIT") * 1000.0
     return _finite(number, prop.Name) * scale
+
+
+def unit_in_mm(unit: ifcopenshell.entity_instance) -> float:
+    """Millimetres in a length unit that stands beside the project's, as that of a map.
+
+    Raises:
+        ModelError: it is no length unit, or has no size in metres.
+    """
+    return _factor(unit, "LENGTHUNIT") * 1000.0
 
 
 def _finite(value: object, name: str) -> float:

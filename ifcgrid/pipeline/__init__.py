@@ -12,6 +12,7 @@ from ifcgrid.pipeline.files import build_file, list_spaces, setout_file, with_de
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
 from ifcgrid.pipeline.plenum import plenum_file
+from ifcgrid.pipeline.points import Wanted, compare_points_file, format_point_summary, points_file
 from ifcgrid.pipeline.reporting import format_report, report_file
 from ifcgrid.pipeline.takeoff import take_off, takeoff_file
 from ifcgrid.pipeline.targets import check_targets
@@ -25,6 +26,7 @@ __all__ = [
     "check_file",
     "check_targets",
     "clash_file",
+    "compare_points_file",
     "explain_file",
     "format_check",
     "format_layout",
@@ -39,6 +41,7 @@ __all__ = [
     "lay_out_one",
     "list_spaces",
     "plenum_file",
+    "points_file",
     "read_back",
     "read_intake",
     "read_judging_of",
