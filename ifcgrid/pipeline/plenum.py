@@ -160,12 +160,9 @@ def plenum_file(
     check_targets([csv], inputs=[path, *others, *([plan] if plan else [])])
     rules = read_plan_file(plan)
     model, further = open_model(path), [open_model(other) for other in others]
-    done = (
-        read_back(model, further, rules.judging.clash)
-        if read_written(model.file)
-        else build(model, rules, further)
-    )
-    studied = list(_by_room(done, study_plenum(done, rules, on_room)))
+    is_built = bool(read_written(model.file))
+    done = read_back(model, further, rules.judging.clash) if is_built else build(model, rules, further)
+    studied = list(zip(done.ceilings, study_plenum(done, rules, on_room), strict=True))
     record = record_plenum(
         model=describe_models(done.intake.model, done.intake.others),
         studied=studied,
