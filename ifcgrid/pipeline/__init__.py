@@ -21,6 +21,7 @@ from ifcgrid.pipeline.written import read_back
 __all__ = [
     "Build",
     "Intake",
+    "Wanted",
     "build",
     "build_file",
     "check_file",
@@ -31,6 +32,7 @@ __all__ = [
     "format_check",
     "format_layout",
     "format_plenum",
+    "format_point_summary",
     "format_report",
     "format_rule_table",
     "format_spaces",

@@ -176,7 +176,8 @@ def _hangers(place: _Place) -> Iterator[SetPoint]:
     tops, kinds = hangers.top_points, hangers.kinds
     for k, name in enumerate(hanger_numbers(place.ceiling)):
         is_known = bool(np.isfinite(hangers.top[k]))
-        words = [_KINDS[HangerKind(int(kinds[k]))], "fixing" if is_known else "at the main; soffit not known"]
+        kind = _KINDS[HangerKind(int(kinds[k]))]
+        words = [kind, "hanger fixing" if is_known else "hanger at the main; soffit not known"]
         yield place.point(
             name,
             PointRole.HANGER,

@@ -82,7 +82,7 @@ def format_points(
     for k, (point, place) in enumerate(zip(points, site.tolist(), strict=True)):
         note = point.note
         if k in lengths:
-            note = f"{note.split(' at ')[0]} {unit.value} to {' '.join(lengths[k])}"
+            note = f"{note.split(' at ')[0]} in {unit.value} to {' '.join(lengths[k])}"
         numbers = (format_number(value / unit.size, decimals) for value in place)
         writer.writerow([point.name, *numbers, _described(note)])
     return stream.getvalue()
