@@ -227,7 +227,8 @@ def build(
     limits_for(judging.clash)
     intake = read_intake(_as_model(model), [_as_model(other) for other in others], plan)
     ceilings, failed = lay_out(intake, plan, on_room)
-    ceilings = with_plenums(_with_classes(ceilings, intake.settings), intake.obstacles)
+    ceilings = _with_classes(ceilings, intake.settings)
+    ceilings = with_plenums(ceilings, intake.obstacles, judging.clash)
     found, unchecked = judge_by_rules(ceilings, intake.obstacles, judging) if judging.sets else ((), ())
     return Build(
         intake=intake,
