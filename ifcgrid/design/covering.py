@@ -195,6 +195,8 @@ def settle(run: Run, kinds: Sequence[Kind], answer: Answer) -> Answer:
     bands = [(run.low, run.high)] * len(places)
     for low, high in (w for w in run.windows if w not in answer.unmet):
         k = bisect_left(places, low - tolerance.LENGTH)
+        if k == len(places):  # a place a hair before the window made it able, and none serves it
+            continue
         bands[k] = (max(bands[k][0], low), min(bands[k][1], high))
     held = {end for gap in answer.gaps for end in gap}
     free = [i for i, (p, kind) in enumerate(answer.places) if kind == 0 and p not in held]

@@ -133,3 +133,10 @@ def test_a_run_that_is_wholly_barred_has_none() -> None:
     assert answer.places == ()
     assert answer.gaps == ((0.0, 3000.0),)
     assert answer.cost[0] == 3  # as many as would have stood there
+
+
+def test_a_window_that_is_missed_by_a_hair_stops_nothing() -> None:
+    run = Run(low=0.0, high=1000.0, spacing=1200.0, end=450.0, windows=((500.0, 600.0),))
+    answer = spread(run, [_straight((0.0, 499.985))])
+    assert _places(answer)
+    assert max(_places(answer)) <= 499.985
