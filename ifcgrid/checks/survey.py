@@ -136,9 +136,11 @@ def _put_right(wanted: Array, found: Array, within: float) -> tuple[Array, list[
     slips: list[str] = []
     if len(wanted) < 2:
         return found, slips
-    factor, told = _unit_slip(wanted, found, within)
-    if told:
-        found, slips = found * factor, [told]
+    for find_slip in (_unit_slip, _foot_slip):
+        factor, told = find_slip(wanted, found, within)
+        if told:
+            found = found * factor
+            slips.append(told)
     matrix, told = _axis_slip(wanted, found, within)
     if told:
         found = np.column_stack([found[:, :2] @ matrix.T, found[:, 2]])
@@ -146,7 +148,7 @@ def _put_right(wanted: Array, found: Array, within: float) -> tuple[Array, list[
     return found, slips
 
 
-def _unit_slip(wanted: Array, found: Array, within: float) -> tuple[float, str]:
+def _unit_slip(wanted: Array, found: Array, _within: float) -> tuple[float, str]:
     """The factor that makes distances between points what they should be, and the slip in words."""
     pairs = np.array(list(combinations(_spread(len(wanted)), 2)))
     apart = [np.hypot(*(p[pairs[:, 0], :2] - p[pairs[:, 1], :2]).T) for p in (wanted, found)]
@@ -155,7 +157,7 @@ def _unit_slip(wanted: Array, found: Array, within: float) -> tuple[float, str]:
         return 1.0, ""
     ratio = float(np.median(apart[0][far] / np.maximum(apart[1][far], 1e-9)))
     if abs(ratio - 1.0) <= UNIT_BAND:
-        return _foot_slip(wanted, found, within)
+        return 1.0, ""
     for meant, size in UNITS.items():
         for given, other in UNITS.items():
             if given != meant and abs(ratio * other / size - 1.0) <= UNIT_BAND:
@@ -238,8 +240,7 @@ def _fit(wanted: Array, found: Array) -> _Fit:
     a, b = wanted - centre, found - there
     cross = float((a[:, 1] * b[:, 0] - a[:, 0] * b[:, 1]).sum())
     dot = float((a * b).sum())
-    # From easting to northing is counter-clockwise, so the turn has the sign of -cross here.
-    turn = math.atan2(-cross, dot) if len(wanted) > 1 else 0.0
+    turn = math.atan2(cross, dot) if len(wanted) > 1 else 0.0
     return _Fit(turn=turn, centre=centre, shift=there - centre)
 
 

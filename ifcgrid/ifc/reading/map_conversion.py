@@ -22,6 +22,9 @@ __all__ = ["read_map"]
 GRID_SCALE = 0.01
 """A map's scale differs from 1 by far less than this; more is a mistake of units."""
 
+ON_EARTH = 2e10
+"""Map coordinates in mm that are larger, half the way round the earth, are no place on it."""
+
 _UNIT_WORDS = {"MILLIMETRE": 1.0, "CENTIMETRE": 10.0, "METRE": 1000.0, "KILOMETRE": 1e6, "FOOT": 304.8}
 _US_FOOT = 1_200_000.0 / 3937.0
 
@@ -70,7 +73,7 @@ def _from_operation(file: Any) -> Coordinates | None:
     unit_mm = project if unit is None else unit_in_mm(unit)
     notes = _context_notes(operation.SourceCRS)
     if operation.is_a("IfcRigidOperation"):
-        return _rigid(operation, target, unit_mm, notes)
+        return _rigid(operation, target, unit_mm, project, notes)
     scale, told = _scale(operation.Scale, project, unit_mm)
     factors = tuple(
         _number(getattr(operation, f"Factor{axis}", 1.0), f"Factor{axis}") * scale for axis in "XYZ"
@@ -79,6 +82,7 @@ def _from_operation(file: Any) -> Coordinates | None:
     return _coordinates(
         (operation.Eastings, operation.Northings, operation.OrthogonalHeight),
         unit_mm,
+        project,
         (1.0 if abscissa is None and ordinate is None else abscissa, ordinate),
         (factors[0], factors[1], factors[2]),
         _names(target),
@@ -86,13 +90,21 @@ def _from_operation(file: Any) -> Coordinates | None:
     )
 
 
-def _rigid(operation: Any, target: Any, unit_mm: float, notes: tuple[str, ...]) -> Coordinates:
+def _rigid(
+    operation: Any, target: Any, unit_mm: float, project: float, notes: tuple[str, ...]
+) -> Coordinates:
     first, second = operation.FirstCoordinate, operation.SecondCoordinate
     values = [getattr(v, "wrappedValue", v) for v in (first, second)]
     if any(hasattr(v, "is_a") and not v.is_a("IfcLengthMeasure") for v in (first, second)):
         raise ModelError(f"#{operation.id()} gives an angle, which is no place on a map in lengths")
     return _coordinates(
-        (values[0], values[1], operation.Height), unit_mm, (1.0, 0.0), (1.0, 1.0, 1.0), _names(target), notes
+        (values[0], values[1], operation.Height),
+        unit_mm,
+        project,
+        (1.0, 0.0),
+        (1.0, 1.0, 1.0),
+        _names(target),
+        notes,
     )
 
 
@@ -110,6 +122,7 @@ def _from_sets(file: Any) -> Coordinates | None:
         return _coordinates(
             (found.get("Eastings"), found.get("Northings"), found.get("OrthogonalHeight")),
             unit_mm,
+            project,
             (1.0 if abscissa is None and ordinate is None else abscissa, ordinate),
             (scale, scale, scale),
             (_text(crs, "Name"), _text(crs, "GeodeticDatum"), _text(crs, "Description")),
@@ -168,15 +181,18 @@ def _number(value: Any, name: str) -> float:
 def _coordinates(
     place: tuple[Any, Any, Any],
     unit_mm: float,
+    project_mm: float,
     axis: tuple[Any, Any],
     scale: tuple[float, float, float],
     names: tuple[str, str, str],
     notes: tuple[str, ...],
 ) -> Coordinates:
-    east, north, height = (
-        _number(value or 0.0, name) * unit_mm
+    given = [
+        _number(value or 0.0, name)
         for value, name in zip(place, ("Eastings", "Northings", "OrthogonalHeight"), strict=True)
-    )
+    ]
+    unit_mm, told = _likely_unit(given, unit_mm, project_mm)
+    east, north, height = (value * unit_mm for value in given)
     direction = (_number(axis[0] or 0.0, "XAxisAbscissa"), _number(axis[1] or 0.0, "XAxisOrdinate"))
     if math.hypot(*direction) <= 0.0 or min(scale) <= 0.0:
         raise ModelError(
@@ -193,7 +209,20 @@ def _coordinates(
         scale=scale,
         epsg=code[1] if code else "",
         datum=datum,
-        notes=notes,
+        notes=(*told, *notes),
+    )
+
+
+def _likely_unit(given: list[float], unit_mm: float, project_mm: float) -> tuple[float, tuple[str, ...]]:
+    """The map's unit; the project's where only that gives a place on earth, as some programs write it."""
+    most = max(map(abs, given))
+    if most * unit_mm <= ON_EARTH:
+        return unit_mm, ()
+    if most * project_mm > ON_EARTH:
+        raise ModelError(f"the map conversion gives coordinates of {most:g}, which is no place on earth")
+    return project_mm, (
+        f"The model gives map coordinates of {most:.0f}, no place on earth in the map's own unit: they were "
+        "read in the project's. Check one point against the site's control before anything is marked.",
     )
 
 

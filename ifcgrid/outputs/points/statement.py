@@ -48,7 +48,8 @@ def statement_lines(file: PointFile) -> list[str]:
         f"Coordinate system: {system.name}" + (f" (EPSG:{system.epsg})" if system.epsg else ""),
         f"Base point: the model's origin is at northing {file.number(north)}, easting {file.number(east)}, "
         f"elevation {file.number(height)}",
-        f"Rotation: the model's X axis points {system.turn_deg:.9g} degrees counter-clockwise from east",
+        f"Rotation: the model's X axis points {_degrees(system.turn_deg)} degrees counter-clockwise "
+        "from east",
         f"Units: {unit.words}; {file.decimals} decimals; order northing, easting, elevation",
     ]
     if system.datum:
@@ -65,6 +66,10 @@ def statement_lines(file: PointFile) -> list[str]:
             else "True north as the model states it: this file's north"
         )
     return [*lines, *system.notes]
+
+
+def _degrees(angle: float) -> str:
+    return f"{angle:.9f}".rstrip("0").rstrip(".")
 
 
 def check_lines(file: PointFile) -> list[str]:

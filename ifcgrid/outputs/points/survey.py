@@ -87,7 +87,10 @@ def _clean(text: str) -> str:
 
 
 def _cell(value: float | None) -> str:
-    return "-" if value is None else f"{value:+.1f}"
+    if value is None:
+        return "-"
+    text = f"{value:+.1f}"
+    return "0.0" if float(text) == 0.0 else text
 
 
 def _table(points: list[dict[str, Any]]) -> list[str]:
