@@ -35,6 +35,8 @@ __all__ = [
     "PRECISION",
     "RANK",
     "RELATIVE",
+    "SAME_ROOM",
+    "SAME_ROOM_SHARE",
     "SCORE",
     "SEARCH_STEP",
     "SEAT",
@@ -122,6 +124,12 @@ CHECKED = 1e-3
 
 SETTLED = 1e-7
 """An adjustment is done when a step moves no point by more than this."""
+
+SAME_ROOM = 250.0
+"""A room whose middle and floor lie this close to where they lay may be the same one, exported anew."""
+
+SAME_ROOM_SHARE = 0.8
+"""... if the smaller of the two areas is at least this share of the larger."""
 
 PRECISION = 1e-4
 """Outlines that are united or cut share the points of this raster, so that no slivers stay."""

@@ -7,6 +7,7 @@ from typing import Any
 import ifcopenshell.util.element
 
 from ifcgrid.ifc.identity import MARKER_SET, global_id, marker_of
+from ifcgrid.ifc.lineage import ROOM_FACTS, parse_facts
 from ifcgrid.ifc.writing.provenance import NOTHING, REPLACES, ROOMS
 
 __all__ = ["replaced_key"]
@@ -18,6 +19,9 @@ def replaced_key(element: Any) -> str | None:
     keys, rooms = str(told.get(REPLACES, "")).split(), str(told.get(ROOMS, "")).split()
     if len(keys) != len(rooms):
         return None
-    of_room = {global_id(room, "covering"): key for room, key in zip(rooms, keys, strict=True)}
+    owners = {facts.key: facts.owner for facts in parse_facts(str(told.get(ROOM_FACTS, "[]")))}
+    of_room = {
+        global_id(owners.get(room, room), "covering"): key for room, key in zip(rooms, keys, strict=True)
+    }
     key = of_room.get(element.GlobalId, NOTHING)
     return None if key == NOTHING else key

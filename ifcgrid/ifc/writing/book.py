@@ -69,7 +69,9 @@ class Book:
 
     def root(self, entity: str, owner: str, key: str, *attributes: Any) -> Ref:
         """A row for a root entity: GlobalId, owner history, then the attributes."""
-        return self.rows.add(entity, global_id(owner, key), self.context.owner, *attributes)
+        return self.rows.add(
+            entity, global_id(self.context.identity(owner), key), self.context.owner, *attributes
+        )
 
     def relation(self, entity: str, owner: str, key: str, *attributes: Any) -> Ref:
         """A row for a relation without name and description."""

@@ -15,6 +15,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import ModelError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.room import Room
+from ifcgrid.ifc.lineage import RoomFacts, find_owners
 from ifcgrid.ifc.placement import is_chain_of_axes, placement_matrix
 from ifcgrid.ifc.project import area_scale, length_scale, mass_scale, volume_scale
 from ifcgrid.ifc.writing.mapping import ELEMENT_CLASHES
@@ -44,7 +45,8 @@ class WriteContext:
     `scale` is the mm in one length unit, `area_scale` the m² in one area unit; `volume_scale`
     (m³) and `mass_scale` (kg) are None where the project names no such unit; `units` are the
     SI units that the model has, by type, prefix and name; `classes` its classification
-    references, by system and code. `first` is the
+    references, by system and code; `owners` what GlobalIds are made from, where that is not
+    the key. `first` is the
     first free STEP id. `views` are the sub-contexts that exist, by identifier, and
     `model` their parent. `elements` maps GlobalIds that ceilings and findings mention to
     the model's elements; `fillable` are those of them that fill no opening yet; `places` the
@@ -58,6 +60,7 @@ class WriteContext:
     mass_scale: float | None
     units: Mapping[tuple[str, str | None, str], Ref]
     classes: Mapping[tuple[str, str], Ref]
+    owners: Mapping[str, str]
     first: int
     project: str
     owner: Ref | None
@@ -72,6 +75,10 @@ class WriteContext:
     def decimals(self) -> int:
         """Decimals that keep a millionth of a mm in the file's unit."""
         return _DECIMALS_OF_MM + math.floor(math.log10(self.scale))
+
+    def identity(self, key: str) -> str:
+        """What GlobalIds of a room's or zone's parts are made from: its key, or an earlier one."""
+        return self.owners.get(key, key)
 
     def length(self, value: float) -> float:
         """A length in mm, in the file's unit."""
@@ -104,10 +111,11 @@ def read_context(
     ceilings: Sequence[Ceiling],
     findings: Sequence[Finding],
     gone: Set[int] = frozenset(),
+    known: Sequence[RoomFacts] = (),
 ) -> WriteContext:
     """Reads what is needed to write these ceilings into a model.
 
-    `gone` are ids that count as removed already.
+    `gone` are ids that count as removed already; `known` is what earlier runs knew of rooms.
 
     Raises:
         ModelError: a room's space is not in the model, or the model has no 3D context.
@@ -127,6 +135,7 @@ def read_context(
         mass_scale=mass_scale(file),
         units=_units(file, gone),
         classes=_classes(file, gone),
+        owners=_owners(file, ceilings, known),
         first=max(set(file.entity_names()) - gone, default=0) + 1,
         project=project.GlobalId,
         owner=None if owner is None else Ref(owner.id()),
@@ -156,6 +165,15 @@ def _classes(file: ifcopenshell.file, gone: Set[int]) -> dict[tuple[str, str], R
         if source is not None and reference.id() not in gone and reference[1]:
             found[str(source.Name), str(reference[1])] = Ref(reference.id())
     return found
+
+
+def _owners(
+    file: ifcopenshell.file, ceilings: Sequence[Ceiling], known: Sequence[RoomFacts]
+) -> dict[str, str]:
+    if not known:
+        return {}
+    rooms = {room.key: room for ceiling in ceilings for room in ceiling.zone.rooms}
+    return find_owners(list(rooms.values()), known, [s.GlobalId for s in file.by_type("IfcSpace")])
 
 
 def _model_context(project: Any) -> Any:

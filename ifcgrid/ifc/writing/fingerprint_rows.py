@@ -67,7 +67,7 @@ def add_fingerprints(book: Book, zones: Sequence[ZoneRows]) -> None:
     for zone, own in zip(zones, batches, strict=True):
         texts = tuple(Typed("IfcText", text) for batch in own for text in _texts(batch, known))
         if texts and zone.carriers:
-            owner = Typed("IfcText", zone.key)
+            owner = Typed("IfcText", book.context.identity(zone.key))
             made = book.sets.properties(zone.key, FINGERPRINT_SET, {OWNER: owner, ELEMENTS: texts})
             book.sets.relate(zone.key, FINGERPRINT_SET, zone.carriers, made)
 
@@ -110,6 +110,8 @@ class _RowReader:
         if reference in self._units:
             return "IfcSIUnit", [None, *self._units[reference]]
         row = self._singles[int(reference)]
+        if DERIVED not in row.attributes:
+            return row.entity, row.attributes
         return row.entity, [None if v is DERIVED else v for v in row.attributes]
 
     def batches(self, zone: ZoneRows) -> Iterator[_Batch]:

@@ -66,7 +66,12 @@ def add_panels(book: Book, ceiling: Ceiling, room: int, covering: Ref, placement
             (
                 mapping.entity,
                 (
-                    *(Column(global_ids(ceiling.key, tags)), book.context.owner, mapping.name, None),
+                    *(
+                        Column(global_ids(book.context.identity(ceiling.key), tags)),
+                        book.context.owner,
+                        mapping.name,
+                        None,
+                    ),
                     *(mapping.object_type, Own(2), Own(4), Column(tags), *mapping.tail),
                 ),
             ),

@@ -79,7 +79,12 @@ def add_pieces(
             (
                 mapping.entity,
                 (
-                    *(Column(global_ids(owner, keys)), book.context.owner, mapping.name, None),
+                    *(
+                        Column(global_ids(book.context.identity(owner), keys)),
+                        book.context.owner,
+                        mapping.name,
+                        None,
+                    ),
                     *(mapping.object_type, Own(2), Own(4), Column(list(keys)), *mapping.tail),
                 ),
             ),

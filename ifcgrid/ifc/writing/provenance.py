@@ -15,6 +15,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
 from ifcgrid.domain.measured import to_text
 from ifcgrid.ifc.identity import ADOPTED
+from ifcgrid.ifc.lineage import ROOM_FACTS, facts_text
 from ifcgrid.ifc.writing.context import WriteContext
 from ifcgrid.ifc.writing.plenum_rows import plenum_values
 from ifcgrid.ifc.writing.rows import Typed
@@ -178,6 +179,7 @@ def provenance_values(
         SYSTEM_SIZES: Typed("IfcText", json.dumps(_stated(asdict(ceiling.system)), sort_keys=True)),
         KEY: Typed("IfcText", ceiling.key),
         ROOMS: Typed("IfcText", " ".join(room.key for room in ceiling.zone.rooms)),
+        ROOM_FACTS: Typed("IfcText", facts_text(ceiling.zone.rooms, context.owners)),
         ADOPTED: Typed("IfcBoolean", is_adopted),
         "System": Typed("IfcText", f"{ceiling.system.id}: {ceiling.system.title}"),
         "Policy": Typed("IfcText", layout.policy),

@@ -59,7 +59,7 @@ class Sets:
     def properties(self, owner: str, name: str, values: Mapping[str, Value], key: str = "") -> Ref:
         """A property set; its GlobalId comes from owner, name and key."""
         singles = tuple(self._property(*item) for item in values.items())
-        root = global_id(owner, f"set/{name}/{key}")
+        root = global_id(self.context.identity(owner), f"set/{name}/{key}")
         return self.rows.add("IfcPropertySet", root, self.context.owner, name, None, singles)
 
     def _property(self, name: str, value: Value) -> Ref:
@@ -80,7 +80,7 @@ class Sets:
             self.rows.add(_ENTITY[kind], quantity, None, self._unit(kind), self._measured[kind](value))
             for quantity, (kind, value) in values.items()
         )
-        root = global_id(owner, f"quantities/{name}/{key}")
+        root = global_id(self.context.identity(owner), f"quantities/{name}/{key}")
         return self.rows.add(
             "IfcElementQuantity", root, self.context.owner, name, None, "BaseQuantities", parts
         )
@@ -100,7 +100,7 @@ class Sets:
         """Gives a set to objects; no objects, no relation."""
         if not objects:
             return
-        root = global_id(owner, f"defines/{key}")
+        root = global_id(self.context.identity(owner), f"defines/{key}")
         self.rows.add(
             "IfcRelDefinesByProperties", root, self.context.owner, None, None, tuple(objects), definition
         )

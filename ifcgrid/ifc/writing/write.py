@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from dataclasses import replace as with_changes
 from os import PathLike
 from typing import Any
@@ -14,8 +14,9 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.edit import Edit
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
+from ifcgrid.ifc.lineage import RoomFacts, find_earlier, read_facts
 from ifcgrid.ifc.project import ModelFile, open_model, read_text
-from ifcgrid.ifc.reading.edits import survey_edits
+from ifcgrid.ifc.reading.edits import Survey, survey_edits
 from ifcgrid.ifc.writing.compile import Compiled, compile_ceilings
 from ifcgrid.ifc.writing.context import read_context
 from ifcgrid.ifc.writing.header import sign_model
@@ -44,7 +45,8 @@ class WriteReport:
     `wall_angle`, `hanger`, `panel`, `opening`, `setout`, `type`, `filled`, `interference`);
     `adopted` and `replaced` are GlobalIds of the architect's ceilings; `removed` counts the
     elements of an earlier run. `edits` are what somebody changed of it by hand, and whether
-    that was kept.
+    that was kept. `owners` gives by room what GlobalIds are made from, where that is not the
+    room's own GlobalId.
     """
 
     counts: Mapping[str, int]
@@ -52,6 +54,7 @@ class WriteReport:
     replaced: tuple[str, ...]
     removed: int
     edits: tuple[Edit, ...] = ()
+    owners: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +74,7 @@ class _How:
     replace: bool
     provenance: Mapping[str, str] | None
     keep_edits: bool
+    earlier: ifcopenshell.file | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,6 +96,7 @@ def write_ceilings(
     replace: bool = False,
     provenance: Mapping[str, str] | None = None,
     keep_edits: bool = False,
+    earlier: ifcopenshell.file | None = None,
 ) -> WriteReport:
     """Replaces what an earlier run wrote into an open model by these ceilings.
 
@@ -111,12 +116,15 @@ def write_ceilings(
         keep_edits: leave what somebody changed by hand since the last run as it is, see
             `ifcgrid.ifc.writing.keep`; without it that is replaced too. The report names it
             in either case.
+        earlier: a model that an earlier run wrote. Rooms that are found in it by GlobalId, by
+            storey, number and name, or by their footprint give ceilings the GlobalIds that
+            they had there. What the open model itself holds of an earlier run goes first.
 
     Raises:
         ModelError: a room's space is not in the model, or the model has no 3D context.
         ValueError: the detail is unknown.
     """
-    how = _How(detail=detail, replace=replace, provenance=provenance, keep_edits=keep_edits)
+    how = _How(detail=detail, replace=replace, provenance=provenance, keep_edits=keep_edits, earlier=earlier)
     draft = _draft(file, ceilings, findings, how)
     _into_model(file, draft)
     return draft.report
@@ -133,6 +141,7 @@ def write_file(
     replace: bool = False,
     provenance: Mapping[str, str] | None = None,
     keep_edits: bool = False,
+    earlier: ifcopenshell.file | None = None,
     overwrite: bool = False,
     sink: str = "auto",
 ) -> FileReport:
@@ -152,6 +161,7 @@ def write_file(
         replace: remove the architect's ceilings, as there.
         provenance: texts for the provenance set, as there.
         keep_edits: leave what was changed by hand as it is, as there.
+        earlier: a model whose GlobalIds are to live on, as there.
         overwrite: allow `path` to be the model's own.
         sink: one of `SINKS`. Tests use it to compare the two ways; nobody else needs it.
 
@@ -170,7 +180,7 @@ def write_file(
             unread = text.greatest_unread
         except OddTextError as odd:
             text, why = None, _unless(sink, odd, model)
-    how = _How(detail=detail, replace=replace, provenance=provenance, keep_edits=keep_edits)
+    how = _How(detail=detail, replace=replace, provenance=provenance, keep_edits=keep_edits, earlier=earlier)
     draft = _draft(model.file, ceilings, findings, how, unread)
     if text is not None and draft.keeping is not None:
         text, why = None, "what was changed by hand is kept"
@@ -200,14 +210,15 @@ def _draft(
     unread: int = 0,
 ) -> _Draft:
     """Works out what goes and what comes, with ids above `unread`; the model is not touched."""
-    removal, survey = Removal(file), survey_edits(file)
+    known = (*read_facts(file), *(read_facts(how.earlier) if how.earlier is not None else ()))
+    removal, survey = Removal(file), _as_rooms_are_now(survey_edits(file), file, ceilings, known)
     zones = {ceiling.key for ceiling in ceilings}
     kept = {k for k, e in survey.edits.items() if how.keep_edits and (e.zone in zones or not e.zone)}
     staying = {survey.present[k] for k in kept if k in survey.present}
     changed = [file.by_id(i) for k, i in survey.present.items() if survey.edits[k].zone]
     removed = take_ceilings(file, removal, changed, staying)
     replaced = _take_coverings(file, ceilings, removal) if how.replace else ()
-    context = read_context(file, ceilings, findings, removal.dead.keys())
+    context = read_context(file, ceilings, findings, removal.dead.keys(), known)
     compiled = compile_ceilings(
         with_changes(context, first=max(context.first, unread + 1)),
         ceilings,
@@ -227,8 +238,23 @@ def _draft(
         replaced=replaced,
         removed=removed.elements,
         edits=tuple(with_changes(edit, is_kept=key in kept) for key, edit in survey.edits.items()),
+        owners=context.owners,
     )
     return _Draft(removal=removal, compiled=compiled, report=report, keeping=keeping)
+
+
+def _as_rooms_are_now(
+    survey: Survey, file: ifcopenshell.file, ceilings: Sequence[Ceiling], known: Sequence[RoomFacts]
+) -> Survey:
+    """The survey with the present keys of zones whose rooms got new GlobalIds since."""
+    if not survey.edits:
+        return survey
+    rooms = list({room.key: room for ceiling in ceilings for room in ceiling.zone.rooms}.values())
+    earlier = find_earlier(rooms, known, [s.GlobalId for s in file.by_type("IfcSpace")])
+    now = {facts.key: key for key, facts in earlier.items()}
+    return with_changes(
+        survey, edits={k: with_changes(e, zone=now.get(e.zone, e.zone)) for k, e in survey.edits.items()}
+    )
 
 
 def _without_doubles(file: ifcopenshell.file, rows: Rows, removal: Removal, staying: Set[int]) -> Rows:
