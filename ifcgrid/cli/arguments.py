@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import Any
 
-from ifcgrid.cli import commands, plenum, points, report
+from ifcgrid.cli import commands, plenum, points, report, sheets
 from ifcgrid.domain.version import __version__
 
 __all__ = ["make_parser"]
@@ -79,9 +79,14 @@ def make_parser() -> argparse.ArgumentParser:
     layout.add_argument("--module", metavar="AxB", help='panel size, for example "600 x 1200" or "2 x 4 ft"')
     layout.add_argument("--system", metavar="ID", help="grid system, instead of --module")
     layout.add_argument("--policy", metavar="ID", help="what counts as better (default half-module)")
-    layout.add_argument("--sheet", metavar="FILE", help="also draw the room's set-out sheet as SVG")
+    layout.add_argument(
+        "--sheet",
+        metavar="FILE",
+        help="also draw the room's set-out sheet, as SVG or, where FILE ends so, PDF",
+    )
     layout.add_argument("--explain", action="store_true", help="say why: borders, what lost, what would flip")
     layout.add_argument("--picture", metavar="FILE", help="draw the chosen layout and those that lost as SVG")
+    sheets.add_sheet_style(layout, has_formats=False)
     _add_units(layout)
     _add_common(layout, commands.run_layout)
 
@@ -110,11 +115,12 @@ def make_parser() -> argparse.ArgumentParser:
         help="leave what was changed by hand since the last run as it is, and judge it so",
     )
     build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
-    build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans (SVG) into DIR")
+    build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans into DIR")
     _add_plans(build)
     build.add_argument("--takeoff", metavar="FILE", help="take-off, cut list and order list as XLSX")
     _add_bcf(build)
     build.add_argument("--moves", metavar="FILE", help="devices off the grid and their moves as CSV")
+    sheets.add_sheet_style(build)
     _add_units(build)
     _add_common(build, commands.run_build)
 
@@ -154,6 +160,7 @@ def make_parser() -> argparse.ArgumentParser:
     setout.add_argument("--room", metavar="NUMBER", action="append", help="only this room (repeatable)")
     _add_plans(setout)
     _add_others(setout)
+    sheets.add_sheet_style(setout)
     _add_units(setout)
     _add_common(setout, commands.run_setout)
     _add_takeoff(chosen)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 
 from ifcgrid.cli.printing import Progress, check_json, emit, exit_code
+from ifcgrid.cli.sheets import read_sheet_style
 from ifcgrid.domain.errors import IfcGridError
 
 __all__ = [
@@ -47,6 +48,7 @@ def run_layout(args: argparse.Namespace) -> int:
         picture=args.picture,
         has_reasons=args.explain,
         units=args.units,
+        style=read_sheet_style(args),
     )
     emit(record, args.json, record["explanation"] if args.explain else format_layout(record))
     return exit_code(record)
@@ -61,6 +63,7 @@ def run_build(args: argparse.Namespace) -> int:
         writes=[args.output, args.moves, args.takeoff, args.bcf],
         reads=[args.model, *args.others, args.plan],
     )
+    style = read_sheet_style(args, is_wanted=args.sheets is not None)
     progress = Progress()
     try:
         record = build_file(
@@ -75,6 +78,7 @@ def run_build(args: argparse.Namespace) -> int:
             keep_edits=args.keep_edits,
             overwrite=args.overwrite,
             sheets=args.sheets,
+            style=style,
             dxf=args.dxf,
             layers=args.layers,
             moves=args.moves,
@@ -144,6 +148,7 @@ def run_setout(args: argparse.Namespace) -> int:
         args.output,
         others=args.others,
         rooms=args.room,
+        style=read_sheet_style(args),
         dxf=args.dxf,
         layers=args.layers,
         units=args.units,

@@ -14,6 +14,7 @@ from ifcgrid.pipeline.one_room import lay_out_one
 from ifcgrid.pipeline.plenum import plenum_file
 from ifcgrid.pipeline.points import Wanted, compare_points_file, format_point_summary, points_file
 from ifcgrid.pipeline.reporting import format_report, report_file
+from ifcgrid.pipeline.room_sheets import SheetStyle, check_sheets
 from ifcgrid.pipeline.takeoff import take_off, takeoff_file
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
@@ -21,10 +22,12 @@ from ifcgrid.pipeline.written import read_back
 __all__ = [
     "Build",
     "Intake",
+    "SheetStyle",
     "Wanted",
     "build",
     "build_file",
     "check_file",
+    "check_sheets",
     "check_targets",
     "clash_file",
     "compare_points_file",

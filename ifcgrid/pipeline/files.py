@@ -21,6 +21,7 @@ from ifcgrid.pipeline.collecting import without_collection
 from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.flow import Build, OnRoom, build, read_intake, read_plan_file
 from ifcgrid.pipeline.issues import record_change, write_issues
+from ifcgrid.pipeline.room_sheets import SheetStyle
 from ifcgrid.pipeline.sheets import pick_units, write_sheets
 from ifcgrid.pipeline.storey_plans import check_plans
 from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
@@ -103,6 +104,7 @@ def build_file(
     keep_edits: bool = False,
     overwrite: bool = False,
     sheets: PathLike | None = None,
+    style: SheetStyle | None = None,
     dxf: bool = False,
     layers: PathLike | None = None,
     moves: PathLike | None = None,
@@ -117,6 +119,7 @@ def build_file(
 
     The output appears whole or not at all, its folder is made; `path` itself is only written
     with `overwrite`. That the targets can be written is looked at before the long work.
+    `style` says how sheets are printed (None: SVG on the paper that fits).
     `sink` (`text`, `model`) is for tests that compare the two ways to a file; by itself the
     text of the file is edited, and where that cannot be, the record says why.
 
@@ -152,7 +155,7 @@ def build_file(
     done = coordinate(done, rules, today=now.date(), bcf=issues_file, has_ways=bcf is not None)
     outputs = [str(output)]
     if sheets is not None:
-        outputs += write_sheets(Path(sheets), done, pick_units(units, model), plans=drawn)
+        outputs += write_sheets(Path(sheets), done, pick_units(units, model), plans=drawn, style=style)
     if takeoff is not None:
         counted = take_off(done.ceilings, source=source_of(model))
         outputs += write_take_off(counted, pick_units(units, model), xlsx=takeoff)
@@ -211,6 +214,7 @@ def setout_file(
     *,
     others: Sequence[PathLike] = (),
     rooms: Sequence[str] | None = None,
+    style: SheetStyle | None = None,
     dxf: bool = False,
     layers: PathLike | None = None,
     units: str = "auto",
@@ -230,5 +234,6 @@ def setout_file(
     for number in rooms or ():
         if number not in numbers:
             raise RoomError(f"no ceiling in a room {number!r}; there are {', '.join(sorted(numbers))}")
-    outputs = write_sheets(Path(folder), done, pick_units(units, done.intake.model), rooms, plans=drawn)
+    unit = pick_units(units, done.intake.model)
+    outputs = write_sheets(Path(folder), done, unit, rooms, plans=drawn, style=style)
     return _record(done, outputs)

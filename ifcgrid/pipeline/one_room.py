@@ -13,6 +13,7 @@ from shapely import Polygon
 from ifcgrid.design.preferred_wall import start_at_wall
 from ifcgrid.design.setting_out import Start
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import RoomError, UnitError
 from ifcgrid.domain.plan import DEFAULT_SYSTEM
 from ifcgrid.domain.policy import DEFAULT_POLICY
@@ -20,11 +21,13 @@ from ifcgrid.domain.room import Room, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.domain.units import parse_size
 from ifcgrid.domain.version import __version__
-from ifcgrid.outputs.files import write_text
+from ifcgrid.outputs.files import write_bytes
+from ifcgrid.outputs.paper.pdf import write_pdf
 from ifcgrid.outputs.record import record_room
-from ifcgrid.outputs.setout import draw_setout
+from ifcgrid.outputs.setout import setout_pages
 from ifcgrid.pipeline.explaining import explain_ceiling, write_picture
 from ifcgrid.pipeline.flow import hang_ceiling
+from ifcgrid.pipeline.room_sheets import SheetStyle, page_files
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import list_systems, read_system
@@ -112,6 +115,7 @@ def lay_out_one(
     picture: str | Path | None = None,
     has_reasons: bool = False,
     units: str = "auto",
+    style: SheetStyle | None = None,
 ) -> dict[str, Any]:
     """The ceiling of one room as a record, given `room` as LENGTH x WIDTH or `outline` as WKT in mm.
 
@@ -143,8 +147,25 @@ def lay_out_one(
         outputs.append(write_picture(picture, ceiling, {"room": room or "outline"}))
     if sheet:
         stamp = {"library": f"ifcgrid {__version__}", "room": room or "outline"}
-        write_text(Path(sheet), draw_setout(ceiling, units=shown, stamp=stamp))
-        outputs.append(str(sheet))
+        outputs += _write_sheet(Path(sheet), ceiling, shown, stamp, style or SheetStyle())
     if outputs:
         record["outputs"] = outputs
     return record
+
+
+def _write_sheet(
+    path: Path, ceiling: Ceiling, units: str, stamp: dict[str, str], style: SheetStyle
+) -> list[str]:
+    """The room's set-out sheet, as PDF where the name ends so, else as SVG with a file for each page."""
+    pages = setout_pages(ceiling, units=style.units(units), stamp=stamp, wish=style.wish, laser=style.laser)
+    if path.suffix.lower() == ".pdf":
+        write_bytes(path, write_pdf(pages))
+        return [str(path)]
+    written = []
+    for end, data in page_files(pages, ("svg",)):
+        target = (
+            path if end == ".svg" else path.with_name(f"{path.stem}{end.removesuffix('.svg')}{path.suffix}")
+        )
+        write_bytes(target, data)
+        written.append(str(target))
+    return written

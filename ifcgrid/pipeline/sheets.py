@@ -6,15 +6,12 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from ifcgrid.domain.ceiling import Ceiling
-from ifcgrid.domain.obstacle import DEVICES
-from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.north import find_north
 from ifcgrid.outputs.files import make_folder, write_bytes
-from ifcgrid.outputs.setout import draw_setout
-from ifcgrid.pipeline.flow import Build, Nearby
-from ifcgrid.pipeline.storey_plans import PlanFiles, find_by_zone, is_beside, lay_out_plans
+from ifcgrid.pipeline.flow import Build
+from ifcgrid.pipeline.room_sheets import RoomSheets, SheetStyle, provenance_of
+from ifcgrid.pipeline.storey_plans import PlanFiles, find_by_zone, lay_out_plans
 
 __all__ = ["pick_units", "write_sheets"]
 
@@ -36,16 +33,17 @@ def _file_name(*words: str) -> str:
     return name[:LONGEST_NAME].strip("-.") or "room"
 
 
-def _stamp(done: Build, ceiling: Ceiling | None) -> dict[str, str]:
-    model = done.intake.model
-    stamp = {
-        "model": Path(model.path).name,
-        "sha256": model.sha256[:16],
-        "library": f"ifcgrid {__version__}",
-    }
-    if ceiling is not None:
-        stamp |= {"system": ceiling.system.id, "policy": ceiling.layout.policy}
-    return stamp
+class _Names:
+    """File names in a folder, each given once."""
+
+    def __init__(self) -> None:
+        self._count: dict[str, int] = {}
+
+    def take(self, *words: str) -> str:
+        """A name without an ending; where upper and lower case are one file, A1 must not write over a1."""
+        name = _file_name(*words)
+        count = self._count[name.casefold()] = self._count.get(name.casefold(), 0) + 1
+        return name if count == 1 else f"{name}-{count}"
 
 
 def write_sheets(
@@ -55,43 +53,42 @@ def write_sheets(
     only: Sequence[str] | None = None,
     *,
     plans: PlanFiles | None = None,
+    style: SheetStyle | None = None,
 ) -> list[str]:
-    """One set-out sheet a ceiling, one plan a storey in each format; returns their paths."""
+    """One set-out sheet a ceiling, one plan a storey in each format; returns their paths.
+
+    Plans are written in the sheets' formats and in those of `plans`.
+    """
     make_folder(folder)
-    north = find_north(done.intake.model.file)
-    nearby, findings = Nearby(done.intake.obstacles), find_by_zone(done)
-    names: dict[str, int] = {}
+    names = _Names()
     written: list[str] = []
 
-    def write(words: Sequence[str], form: str, data: bytes) -> None:
-        name = _file_name(*words)
-        # Where upper and lower case are one file, A1 must not write over a1.
-        known = f"{name}.{form}".casefold()
-        count = names[known] = names.get(known, 0) + 1
-        target = folder / (f"{name}.{form}" if count == 1 else f"{name}-{count}.{form}")
-        write_bytes(target, data)
-        written.append(str(target))
+    def write(name: str, data: bytes) -> None:
+        write_bytes(folder / name, data)
+        written.append(str(folder / name))
 
+    chosen = style or SheetStyle()
+    sheets = RoomSheets(done, units, chosen)
     for ceiling in done.ceilings:
-        room = ceiling.zone.rooms[0]
         if only is not None and not {r.number for r in ceiling.zone.rooms} & set(only):
             continue
-        near = [o for o in nearby.find(ceiling.zone) if o.kind in DEVICES or is_beside(o, ceiling.zone)]
-        text = draw_setout(
-            ceiling,
-            units=units,
-            stamp=_stamp(done, ceiling),
-            findings=findings.get(ceiling.key, ()),
-            obstacles=near,
-            north_deg=north,
-        )
         numbers = "+".join(sorted(r.number or r.name for r in ceiling.zone.rooms))
-        write(["setout", room.storey, numbers], "svg", text.encode("utf-8"))
+        name = names.take("setout", ceiling.zone.rooms[0].storey, numbers)
+        for end, data in sheets.files(ceiling):
+            write(f"{name}{end}", data)
     if only is None:
-        files = plans or PlanFiles()
-        for plan in lay_out_plans(
-            done, units, findings=findings, stamp=_stamp(done, None), north_deg=north, layers=files.layers
-        ):
-            for form in files.formats:
-                write(["plan", plan.storey], form, plan.data(form))
+        files = plans or PlanFiles(formats=())
+        forms = tuple(dict.fromkeys((*chosen.formats, *(f for f in files.formats if f != "svg"))))
+        drawn = lay_out_plans(
+            done,
+            units,
+            findings=find_by_zone(done),
+            stamp=provenance_of(done),
+            north_deg=find_north(done.intake.model.file),
+            layers=files.layers,
+        )
+        for plan in drawn:
+            name = names.take("plan", plan.storey)
+            for form in forms:
+                write(f"{name}.{form}", plan.data(form))
     return written
