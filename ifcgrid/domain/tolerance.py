@@ -26,6 +26,7 @@ __all__ = [
     "LENGTH",
     "MAP_REACH",
     "MAP_SCALE",
+    "NEAR_ROOM",
     "NORTH_DEG",
     "ON_MODULE",
     "OUT_OF_ROUND",
@@ -135,6 +136,9 @@ PRECISION = 1e-4
 """Outlines that are united or cut share the points of this raster, so that no slivers stay."""
 
 _DECIMALS = round(-math.log10(PRECISION))
+
+NEAR_ROOM = 5000.0
+"""A further model belongs to the rooms when anything of it comes this near to one."""
 
 NORTH_DEG = 0.1
 """Norths of two models that differ by less are one: programs round them differently."""

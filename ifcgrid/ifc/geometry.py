@@ -61,14 +61,17 @@ class Kernel:
 
     Args:
         file: the model.
+        into: matrix (4, 4) in mm that takes its coordinates to those that are wanted, where
+            it is a further model with an origin of its own.
 
     Raises:
         ModelError: the model has no usable length unit.
     """
 
-    def __init__(self, file: ifcopenshell.file) -> None:
+    def __init__(self, file: ifcopenshell.file, into: NDArray[np.float64] | None = None) -> None:
         self.file = file
         self.scale = length_scale(file)
+        self._into = None if into is None or np.array_equal(into, np.eye(4)) else into
         self._settings = ifcopenshell.geom.settings()
         self._fine = ifcopenshell.geom.settings()
         self._settings.set("circle-segments", _CIRCLE_SEGMENTS)
@@ -78,7 +81,7 @@ class Kernel:
         """The 4 x 4 matrix from an entity's own axes to model coordinates, translation in mm."""
         matrix = placement_matrix(getattr(entity, "ObjectPlacement", None))
         matrix[:3, 3] *= self.scale
-        return matrix
+        return matrix if self._into is None else self._into @ matrix
 
     def mesh(self, element: ifcopenshell.entity_instance) -> Mesh | None:
         """The element's body less its openings; None when it has no usable body.
@@ -125,7 +128,7 @@ class Kernel:
         found: dict[int, tuple[Mesh, ...]] = {}
         try:
             for shape in self._shapes(elements, settings):
-                if shape.id not in found and (parts := _triangles(shape)):
+                if shape.id not in found and (parts := self._triangles(shape)):
                     found[shape.id] = parts
         except Exception:  # C++ errors of many types; what is missing is then asked for one by one
             return found
@@ -150,12 +153,28 @@ class Kernel:
                     shape = ifcopenshell.geom.create_shape(
                         settings, element, representation, geometry_library=library
                     )
-                    parts = _triangles(shape)
+                    parts = self._triangles(shape)
                 except Exception:  # one bad element must not stop the others
                     continue
                 if parts:
                     return parts
         return ()
+
+    def _triangles(self, shape: Any) -> tuple[Mesh, ...]:
+        geometry = shape.geometry
+        faces = np.asarray(geometry.faces, dtype=np.int64).reshape(-1, 3)
+        if len(faces) == 0:
+            return ()
+        matrix = np.asarray(shape.transformation.matrix, dtype=float).reshape(4, 4).T
+        local = np.asarray(geometry.verts, dtype=float).reshape(-1, 3)
+        world = (local @ matrix[:3, :3].T + matrix[:3, 3]) * _KERNEL_UNIT
+        if self._into is not None:
+            world = world @ self._into[:3, :3].T + self._into[:3, 3]
+        triangles: Mesh = world[faces]
+        items = np.asarray(geometry.item_ids, dtype=np.int64)
+        if len(items) != len(faces):
+            return (triangles,)
+        return tuple(triangles[items == item] for item in np.unique(items))
 
 
 def body_representations(element: ifcopenshell.entity_instance) -> list[ifcopenshell.entity_instance]:
@@ -176,21 +195,6 @@ def _is_body(representation: ifcopenshell.entity_instance) -> bool:
 
 def _rank(identifier: str | None) -> int:
     return _BODY_ORDER.index(identifier) if identifier in _BODY_ORDER else len(_BODY_ORDER)
-
-
-def _triangles(shape: Any) -> tuple[Mesh, ...]:
-    geometry = shape.geometry
-    faces = np.asarray(geometry.faces, dtype=np.int64).reshape(-1, 3)
-    if len(faces) == 0:
-        return ()
-    matrix = np.asarray(shape.transformation.matrix, dtype=float).reshape(4, 4).T
-    local = np.asarray(geometry.verts, dtype=float).reshape(-1, 3)
-    world = (local @ matrix[:3, :3].T + matrix[:3, 3]) * _KERNEL_UNIT
-    triangles: Mesh = world[faces]
-    items = np.asarray(geometry.item_ids, dtype=np.int64)
-    if len(items) != len(faces):
-        return (triangles,)
-    return tuple(triangles[items == item] for item in np.unique(items))
 
 
 def silhouette(mesh: Mesh) -> Polygon | MultiPolygon:

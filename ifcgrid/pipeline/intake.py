@@ -9,14 +9,17 @@ from pathlib import Path
 from ifcgrid.design.zones import carve_rooms, group_zones
 from ifcgrid.domain.building import Site
 from ifcgrid.domain.errors import ModelError, PlanError
+from ifcgrid.domain.federation import Alignment
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.plan import Plan, Settings, parse_plan
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
 from ifcgrid.ifc.geometry import Kernel
 from ifcgrid.ifc.project import ModelFile
+from ifcgrid.ifc.reading.alignment import align
 from ifcgrid.ifc.reading.obstacles import read_obstacles
 from ifcgrid.ifc.reading.rooms import read_rooms
 from ifcgrid.ifc.reading.select import find_keys
+from ifcgrid.pipeline.federation import with_strays
 from ifcgrid.pipeline.setting_out import ceiling_group, read_site
 from ifcgrid.policies import list_policies
 from ifcgrid.systems import list_systems
@@ -26,7 +29,10 @@ __all__ = ["Intake", "find_zones", "read_intake", "read_plan_file", "skip"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Intake:
-    """What was read: the model, its rooms with their settings, and everything in the way."""
+    """What was read: the model, its rooms with their settings, and everything in the way.
+
+    `alignments` say of each of `others` how it was brought into place, where anything of it was read.
+    """
 
     model: ModelFile
     others: tuple[ModelFile, ...]
@@ -35,6 +41,7 @@ class Intake:
     settings: Mapping[str, Settings]
     obstacles: tuple[Obstacle, ...]
     site: Site = field(default_factory=Site)
+    alignments: tuple[Alignment, ...] = ()
 
 
 def read_plan_file(path: str | Path | None) -> Plan:
@@ -110,10 +117,14 @@ def read_intake(
         if settings[room.key].skip is not None
     )
     found: list[Obstacle] = []
+    alignments: list[Alignment] = []
     if has_obstacles:
         found += read_obstacles(model, kernel)
         for other in others:
-            found += read_obstacles(other, Kernel(other.file))
+            matrix, alignment = align(model, other)
+            its = read_obstacles(other, Kernel(other.file, into=matrix))
+            alignments.append(with_strays(alignment, reading.rooms, its))
+            found += its
     return Intake(
         model=model,
         others=tuple(others),
@@ -121,6 +132,7 @@ def read_intake(
         skipped=reading.skipped + excluded,
         settings=settings,
         obstacles=tuple(found),
+        alignments=tuple(alignments),
         site=read_site(model, kernel, settings.values(), plan),
     )
 
