@@ -141,6 +141,7 @@ class Digester:
         self._scale = scale
         self._reference = reference
         self._known: tuple[dict[int, int], dict[int, int]] = ({}, {})
+        self._alike: dict[tuple[str, bool, tuple[Any, ...]], int] = {}
 
     def of(self, entity: Any, *, is_shape: bool = False) -> int:
         """The digest of an entity with all that it refers to; in shapes numbers are sizes."""
@@ -148,8 +149,18 @@ class Digester:
         found = known.get(key)
         if found is None:
             name, attributes = self._open_up(entity)
+            found = known[key] = self._by_content(name, attributes, is_shape)
+        return found
+
+    def _by_content(self, name: str, attributes: Sequence[Any], is_shape: bool) -> int:
+        if self._reference is None:
+            return digest(name + self.text(_told(name, attributes), is_shape=is_shape, entity=name))
+        # What is equal to the last reference need not be gone through again: rooms are much alike.
+        content = (name, is_shape, tuple(attributes))
+        found = self._alike.get(content)
+        if found is None:
             found = digest(name + self.text(_told(name, attributes), is_shape=is_shape, entity=name))
-            known[key] = found
+            self._alike[content] = found
         return found
 
     def shape(self, representations: Iterable[Any]) -> int:

@@ -135,7 +135,11 @@ class EntityForm:
         return [DERIVED if d else v for v, d in zip(given, self.derived, strict=True)]
 
     def format(self, row_id: int, attributes: Sequence[Any]) -> str:
-        """The whole instance with its semicolon.
+        """The whole instance with its semicolon."""
+        return f"#{_NUMBER(row_id)}{self.format_rest(attributes)}"
+
+    def format_rest(self, attributes: Sequence[Any]) -> str:
+        """The instance without its name: from the equals sign on.
 
         Raises:
             ValueError: there are more attributes than the class has.
@@ -147,7 +151,7 @@ class EntityForm:
         self._count(attributes)
         if True in self.derived:
             values = ["*" if d else v for v, d in zip(values, self.derived, strict=False)]
-        return f"#{_NUMBER(row_id)}={self.name}({','.join(values)}{self._tails[len(values)]});"
+        return f"={self.name}({','.join(values)}{self._tails[len(values)]});"
 
     def _count(self, attributes: Sequence[Any]) -> None:
         if len(attributes) > self.count:
