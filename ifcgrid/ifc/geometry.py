@@ -27,10 +27,10 @@ LIBRARIES = ("hybrid-cgal-simple-opencascade", "opencascade", "cgal")
 spaces a second. A still quicker one exists but crashes the whole process on an opening in a
 shape that is not closed (seen with ifcopenshell 0.9.0), which no caller could catch."""
 
-_CIRCLE_SEGMENTS = 16
 _FINE_SEGMENTS = 64
-"""Straight pieces a circle becomes. Corners lie on the circle, so a side comes short of it by at
-most 1 - cos(180 degrees / pieces) of the radius: of a 400 mm duct by 3.8 mm, or by 0.24 mm."""
+"""Straight pieces that a service's circle becomes; corners lie on it, so a side comes short of it by at
+most 1 - cos(180 degrees / pieces) of the radius: of a 400 mm duct by 0.24 mm. Rooms and structure keep
+the kernel's own number, which follows the size."""
 
 _MOST_FACES = 1000
 _KERNEL_UNIT = 1000.0  # the kernel speaks metres whatever the project's unit
@@ -74,7 +74,6 @@ class Kernel:
         self._into = None if into is None or np.array_equal(into, np.eye(4)) else into
         self._settings = ifcopenshell.geom.settings()
         self._fine = ifcopenshell.geom.settings()
-        self._settings.set("circle-segments", _CIRCLE_SEGMENTS)
         self._fine.set("circle-segments", _FINE_SEGMENTS)
 
     def placement(self, entity: ifcopenshell.entity_instance) -> NDArray[np.float64]:
