@@ -81,8 +81,11 @@ def check_clear_zone(
         found = [lack for lack in (_tilt_lack(scene, body, fixtures), over.get(k)) if lack is not None]
         if found:
             lacks.append(max(found, key=lambda lack: lack.missing))
-    for run in group_runs([lack.obstacle for lack in lacks], scene.limits["run"].value):
-        yield _finding(scene, [lacks[i] for i in run], fixtures, crossings)
+    # A run of which a piece reaches into the build-up, or whose insulation does, is told there.
+    known = [o for o in obstacles if o.key in told and o.kind in SERVICES]
+    for run in group_runs([*known, *(lack.obstacle for lack in lacks)], scene.limits["run"].value):
+        if min(run) >= len(known):
+            yield _finding(scene, [lacks[i - len(known)] for i in run], fixtures, crossings)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -27,11 +27,15 @@ def check_joints(scene: Scene, obstacles: Sequence[Obstacle]) -> Iterator[Findin
     """
     zone = scene.ceiling.zone.outline
     floor = min(room.floor for room in scene.ceiling.zone.rooms)
+    tops = scene.ceiling.hangers.top
+    roof = float(np.max(tops[np.isfinite(tops)], initial=scene.high)) + tolerance.SURFACE_DEPTH
     for joint in obstacles:
         if joint.kind is not Kind.OTHER or not _JOINT.search(f"{joint.name} {joint.type_name}"):
             continue
-        # A joint in the floor, the walls or the slab above goes through the whole building.
-        if joint.top < floor - tolerance.SURFACE_DEPTH or not shapely.intersects(joint.outline, zone):
+        # A joint in the floor or in the structure above parts what hangs between them.
+        if joint.top < floor - tolerance.SURFACE_DEPTH or joint.bottom > roof:
+            continue
+        if not shapely.intersects(joint.outline, zone):
             continue
         inside = shapely.intersection(joint.outline, zone)
         frame = shapely.minimum_rotated_rectangle(inside)

@@ -7,12 +7,13 @@ from typing import Any
 from demo_building.fields import ZONES, room_fields
 from demo_building.geometry import Outline, area_mm2, moved, rect, vertices
 from demo_building.ledger import Ledger
+from demo_building.openings import add_openings
 from demo_building.plan import LINK, SOFFIT, STOREYS, CeilingSpec, RoomSpec
 from demo_building.rooms_ground import GROUND_ROOMS
 from demo_building.rooms_upper import CEILINGS, UPPER_ROOMS
 from demo_building.shapes import brep, clipped, extrusion, face_set, profile, triangles
 from demo_building.site import Building, start_building
-from demo_building.walls import FREE_PARTITION, RATED_SHORT_WALL, WALLS
+from demo_building.walls import FREE_PARTITION, RATED_SHORT_WALL, RATED_TALL_WALL, WALLS
 from demo_building.writer import Model
 
 __all__ = ["ROOMS", "write_architecture"]
@@ -297,7 +298,15 @@ def write_architecture(stem: str, building_name: str, ledger: Ledger) -> Model:
     _open_boundary(building, spaces)
     _axes(building)
     _stair_and_lift(building)
+    add_openings(building, ledger)
     _wall_findings(ledger, walls)
+    ledger.clash(
+        "heights disagree",
+        "102",
+        [spaces["102"]],
+        200.0,
+        "the drawn ceiling less the stated finish ceiling height",
+    )
     return model
 
 
@@ -316,6 +325,7 @@ def _wall_findings(ledger: Ledger, walls: dict[str, Any]) -> None:
         905.0,
         "from the wall's top to the soffit above",
     )
+    ledger.no_clash("rated wall to the slab", "010", [walls[RATED_TALL_WALL]], "meets the slab above")
     ledger.no_clash("wall below the ceiling", "023", [walls["Low screen 023"]], "ends 800 under the ceiling")
     ledger.no_clash(
         "wall to the ceiling", "024", [walls["Partition 024-025"]], "ends at the ceiling's underside"

@@ -43,6 +43,14 @@ def _sprinkler(model: Model) -> list[Any]:
     return [cylinder(model, 12.5, -45, 150), cylinder(model, 35, -6, 0)]
 
 
+def _long_sprinkler(model: Model) -> list[Any]:
+    return [cylinder(model, 12.5, -345, 150), cylinder(model, 35, -6, 0)]
+
+
+def _pendant(model: Model) -> list[Any]:
+    return [extrusion(model, rect(-100, -100, 100, 100), -450, -150)]
+
+
 def _detector(model: Model) -> list[Any]:
     return [cylinder(model, 50, -48, 0)]
 
@@ -83,11 +91,15 @@ DEVICE_TYPES: dict[str, DeviceType] = {
     "inch light": _light("Lay-in light 23 3/4 x 23 3/4 in", _plate(603.25, 603.25, 88.9), 4.4),
     "linear light": _light("Linear light 2380 x 120", _plate(120, 2380, 70), 6.5),
     "downlight": _light("Round light 150", _downlight, 0.9, "POINTSOURCE"),
+    "pendant": _light("Pendant light 200", _pendant, 1.8, "POINTSOURCE"),
     "wall light": _light("Wall light", _plate(120, 250, 300), 1.1, "POINTSOURCE"),
     "diffuser": _air("Supply air 595 x 595", _diffuser(595), 3.1),
     "full-inch diffuser": _air("Supply air 24 x 24 in", _diffuser(609.6), 3.4),
     "inch diffuser": _air("Supply air 23 3/4 x 23 3/4 in", _diffuser(603.25), 3.3),
     "sprinkler": _other("IfcFireSuppressionTerminal", "SPRINKLER", "Pendent sprinkler", _sprinkler),
+    "long sprinkler": _other(
+        "IfcFireSuppressionTerminal", "SPRINKLER", "Pendent sprinkler on a long drop", _long_sprinkler
+    ),
     "detector": _other("IfcSensor", "SMOKESENSOR", "Smoke detector", _detector),
     "switch": _other("IfcSwitchingDevice", "TOGGLESWITCH", "Wall switch", _plate(12, 80, 80)),
 }

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from demo_building.architecture import ROOMS
+from demo_building.clearances import plant_clearances
 from demo_building.devices import Devices
 from demo_building.fields import ZONES, Field, room_fields
 from demo_building.geometry import Point, cell_centre, rect
@@ -33,7 +34,7 @@ ON_MODULE: dict[str, dict[str, Cells]] = {
         "detector": ((7, 3),),
     },
     "003": {"light": ((2, 2), (8, 2), (2, 5), (8, 5)), "detector": ((6, 3),)},
-    "005": {"light": ((1, 2), (6, 2), (1, 7), (6, 7)), "sprinkler": ((2, 4), (5, 4)), "detector": ((3, 7),)},
+    "005": {"light": ((1, 2), (6, 2), (1, 7), (6, 7)), "sprinkler": ((2, 4), (5, 4)), "detector": ((3, 8),)},
     "006": {"light": ((2, 3), (2, 7), (4, 3), (4, 7)), "sprinkler": ((3, 5),)},
     "007": {"light": ((2, 3), (2, 7), (4, 3), (4, 7)), "sprinkler": ((3, 5),)},
     "010": {
@@ -45,7 +46,7 @@ ON_MODULE: dict[str, dict[str, Cells]] = {
         "light": tuple((c, r) for r in (3, 7, 13) for c in (3, 9, 15, 21)),
         "diffuser": ((6, 11), (12, 11), (19, 11)),
         "sprinkler": ((6, 15), (12, 15), (18, 15), (12, 7), (18, 7)),
-        "detector": ((10, 10), (20, 10)),
+        "detector": ((9, 9), (20, 10)),
     },
     "021+022+023": {
         "light": ((3, 2), (5, 7), (12, 2), (15, 7), (20, 2), (23, 7)),
@@ -164,10 +165,20 @@ def _on_module(services: Services) -> None:
                 u, v = services.fields[field_id].local_cell(*cell)
                 room_id = services.room_at(field_id, services.fields[field_id], u, v)
                 made.setdefault(room_id, []).append(device)
+        if field_id == "020":
+            _near_air(services, made["020"].pop())
         for room_id, devices in made.items():
             services.ledger.no_clash(
                 "device on module", room_id, devices, "each in the middle of a cell of the balanced layout"
             )
+
+
+def _near_air(services: Services, detector: Any) -> None:
+    """A detector a cell away from a diffuser, across the corner."""
+    gap = math.hypot(600.0 - 595.0 / 2, 600.0 - 595.0 / 2) - 50.0
+    services.ledger.clash(
+        "detector near supply air", "020", [detector], round(3 * 304.8 - gap, 3), "what is missing of 3 ft"
+    )
 
 
 def _off_module(services: Services) -> None:
@@ -257,7 +268,7 @@ def _low_runs(services: Services) -> None:
     )
     archive = services.level("124")
     tight = services.run(
-        "IfcDuctSegment", "Tight duct 124", "124", ((27800, 9000), (27800, 14300)), (1500, 250), archive + 90
+        "IfcDuctSegment", "Tight duct 124", "124", ((27800, 9000), (27800, 14300)), (1500, 250), archive + 105
     )
     ledger.clash(
         "duct in the hanger zone",
@@ -265,7 +276,7 @@ def _low_runs(services: Services) -> None:
         [tight],
         1500.0,
         "width of the duct: wider than hangers stand apart and too low for trapezes under it",
-        (27800, 11650, 4200 + archive + 90),
+        (27800, 11650, 4200 + archive + 105),
     )
     corridor = services.level("010")
     pipe = services.run(
@@ -335,5 +346,6 @@ def write_services(stem: str, building_name: str, ledger: Ledger) -> Model:
     _low_runs(services)
     _harmless_runs(services)
     _on_walls(services)
+    plant_clearances(services)
     services.devices.write_weights()
     return model

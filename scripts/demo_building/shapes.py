@@ -8,7 +8,17 @@ from typing import Any
 from demo_building.geometry import Arc, Outline, Point, rect, vertices
 from demo_building.writer import Model
 
-__all__ = ["brep", "clipped", "cylinder", "extrusion", "face_set", "lying", "profile", "triangles"]
+__all__ = [
+    "brep",
+    "clipped",
+    "cylinder",
+    "extrusion",
+    "face_set",
+    "lying",
+    "pipe_shell",
+    "profile",
+    "triangles",
+]
 
 
 def _closed_curve(model: Model, outline: Outline) -> Any:
@@ -136,3 +146,18 @@ def lying(model: Model, section: tuple[float, float] | float, length: float) -> 
     # Local Z of the sweep is the run, local X its width (Y of the run), local Y its height.
     position = model.axes((0, 0, 0), (1, 0, 0), (0, 1, 0))
     return model.make("IfcExtrudedAreaSolid", area, position, model.direction(0, 0, 1), model.length(length))
+
+
+def pipe_shell(model: Model, diameter: float, thickness: float, length: float) -> Any:
+    """A hollow round run along local X from the origin, such as the insulation of a pipe."""
+    position = model.make("IfcAxis2Placement2D", model.point(0, 0), model.direction(1, 0))
+    area = model.make(
+        "IfcCircleHollowProfileDef",
+        "AREA",
+        None,
+        position,
+        model.length(diameter / 2),
+        model.length(thickness),
+    )
+    axes = model.axes((0, 0, 0), (1, 0, 0), (0, 1, 0))
+    return model.make("IfcExtrudedAreaSolid", area, axes, model.direction(0, 0, 1), model.length(length))

@@ -155,6 +155,15 @@ def _columns(building: Building) -> dict[Point, Any]:
     return made
 
 
+def _movement_joint(building: Building) -> Any:
+    """A joint in the wing's ground slab, across its corridor."""
+    model = building.model
+    solid = extrusion(model, rect(-7010, 5550, -6990, 7450), -300, 0)
+    placement = model.placement(building.place("ground", "wing"), (0, 0, 0))
+    name = "Movement joint wing"
+    return building.add("IfcBuildingElementProxy", name, name, "ground", placement, model.shape([solid]))
+
+
 def write_structure(stem: str, building_name: str, ledger: Ledger) -> Model:
     """The structure model; the beam and columns that are in the way go to the ledger."""
     model = Model(f"{stem}-structure", "IFC4", 1, building_name)
@@ -177,6 +186,13 @@ def write_structure(stem: str, building_name: str, ledger: Ledger) -> Model:
         BELOW,
         (36000, 11660, TRANSFER_BEAM_BOTTOM),
         also="hangers that end under it pass through it: the same cause",
+    )
+    ledger.clash(
+        "movement joint across the field",
+        "044",
+        [_movement_joint(building)],
+        1900.0,
+        "how far it runs through the field",
     )
     lounge = next(c for p, c in columns.items() if p[0] < -3000)
     ledger.no_clash("column in the outline", "046", [lounge], "the space's outline has a hole for it")

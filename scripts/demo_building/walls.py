@@ -6,10 +6,12 @@ from demo_building.geometry import Arc, Outline, rect
 from demo_building.plan import FLOOR_FINISH, SOFFIT, WallSpec
 from demo_building.rooms_ground import link_x
 
-__all__ = ["FREE_PARTITION", "RATED_SHORT_WALL", "WALLS"]
+__all__ = ["FREE_PARTITION", "RATED_SHORT_WALL", "RATED_TALL_WALL", "WALLS"]
 
 FREE_PARTITION = "Free partition 041"
 RATED_SHORT_WALL = "Partition 003-004"
+RATED_TALL_WALL = "Partition ground 03"
+"""Between the long corridor and the stair."""
 
 Box = tuple[float, float, float, float]
 
@@ -106,6 +108,7 @@ def _boxes(boxes: tuple[Box, ...], storey: str, place: str, external: bool) -> l
             top=SOFFIT[zone],
             place=place,
             external=external,
+            fire_rating="EI60" if f"{kind} {zone} {i + 1:02d}" == RATED_TALL_WALL else "",
         )
         for i, box in enumerate(boxes)
     ]

@@ -32,6 +32,18 @@ GRID_DEPTH = 38.0
 
 FAMILIES = {
     "beam through the ceiling",
+    "detector near supply air",
+    "door head above the ceiling",
+    "heights disagree",
+    "insulation in the grid's depth",
+    "insulation over a light",
+    "light under a sprinkler",
+    "light with too little room above it",
+    "movement joint across the field",
+    "panels cannot be tilted in",
+    "sprinkler too low",
+    "valve over a light",
+    "window head above the ceiling",
     "column not in the outline",
     "device larger than module",
     "devices overlap",
@@ -251,6 +263,9 @@ def test_only_planted_runs_and_beams_reach_into_a_ceiling(
         for c in building["clashes"]
         if c["measures"].startswith("how far its underside")
     }
+    # Only the box of a falling duct reaches into a ceiling: it falls outside the room.
+    falling = {name for c in building["clashes"] for name in c["names"] if "its box" in c["measures"]}
+    reaching = {place: depth for place, depth in reaching.items() if place[1] not in falling}
     assert reaching == pytest.approx(planted, abs=0.5)
 
 
