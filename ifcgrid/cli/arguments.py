@@ -114,6 +114,12 @@ def make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="leave what was changed by hand since the last run as it is, and judge it so",
     )
+    build.add_argument(
+        "--earlier",
+        metavar="FILE",
+        help="an earlier output: rooms that got new GlobalIds since are found again in it, so that ceilings "
+        "keep theirs",
+    )
     build.add_argument("--overwrite", action="store_true", help="allow OUT to be MODEL itself")
     build.add_argument("--sheets", metavar="DIR", help="set-out sheets and storey plans into DIR")
     _add_plans(build)

@@ -61,7 +61,7 @@ def run_build(args: argparse.Namespace) -> int:
     check_json(
         args,
         writes=[args.output, args.moves, args.takeoff, args.bcf],
-        reads=[args.model, *args.others, args.plan],
+        reads=[args.model, *args.others, args.plan, args.earlier],
     )
     style = read_sheet_style(args, is_wanted=args.sheets is not None)
     progress = Progress()
@@ -76,6 +76,7 @@ def run_build(args: argparse.Namespace) -> int:
             detail=args.detail,
             replace=args.replace,
             keep_edits=args.keep_edits,
+            earlier=args.earlier,
             overwrite=args.overwrite,
             sheets=args.sheets,
             style=style,

@@ -102,6 +102,7 @@ def build_file(
     detail: str = "grid",
     replace: bool = False,
     keep_edits: bool = False,
+    earlier: PathLike | None = None,
     overwrite: bool = False,
     sheets: PathLike | None = None,
     style: SheetStyle | None = None,
@@ -124,7 +125,8 @@ def build_file(
     text of the file is edited, and where that cannot be, the record says why.
 
     What somebody changed by hand since the last run is named in the record; with `keep_edits`
-    it stays, and its room is judged as it is.
+    it stays, and its room is judged as it is. `earlier` is an output of an earlier run: rooms
+    that got new GlobalIds since are found again in it, and their ceilings keep theirs.
 
     Raises:
         ModelError: a file is no usable model.
@@ -148,6 +150,7 @@ def build_file(
         detail=detail,
         replace_theirs=replace,
         keep_edits=keep_edits,
+        earlier=earlier,
         overwrite=overwrite,
         sink=sink,
     )
@@ -165,7 +168,10 @@ def build_file(
     issues = None
     if issues_file is not None:
         when = now.isoformat(timespec="seconds")
-        issues = write_issues(issues_file, done, model=Path(output).name, when=when, version=bcf_version)
+        name, owners = Path(output).name, report.written.owners
+        issues = write_issues(
+            issues_file, done, model=name, when=when, version=bcf_version, owners=owners
+        )
         outputs.append(str(bcf))
     record = _record(done, outputs)
     if issues is not None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from ifcgrid.ifc.identity import global_id
+from ifcgrid.ifc.lineage import find_owners, read_facts
 from ifcgrid.outputs.bcf import BcfChange, Version, make_topics, update_bcf
 from ifcgrid.pipeline.flow import Build
 
@@ -20,6 +21,7 @@ def write_issues(
     when: str,
     version: Version | None = None,
     kept: Collection[str] = (),
+    owners: Mapping[str, str] | None = None,
 ) -> BcfChange:
     """Write what fails into a BCF file; a file that is there already is brought up to date.
 
@@ -30,14 +32,23 @@ def write_issues(
         when: ISO 8601 time with zone.
         version: of a new file; None: that of the file, else 3.0.
         kept: causes that are still there but not among these findings.
+        owners: what GlobalIds are made from, by room, where that is not the room's own; None:
+            as the model says.
 
     Raises:
         OutputError: the file is no BCF file, or cannot be written.
     """
     project = done.intake.model.file.by_type("IfcProject")
+    known = _owners(done) if owners is None else owners
+
+    def guid_of(subject: str) -> str:
+        """The GlobalId of a subject: an element's own, or the one that our part is written with."""
+        zone, _, part = subject.partition("/")
+        return global_id(known.get(zone, zone), part) if part else subject
+
     return update_bcf(
         path,
-        make_topics(done.findings, done.ceilings, done.intake.obstacles, _guid_of),
+        make_topics(done.findings, done.ceilings, done.intake.obstacles, guid_of),
         when=when,
         model={"file": model, "project": project[0].GlobalId if project else ""},
         version=version,
@@ -45,10 +56,10 @@ def write_issues(
     )
 
 
-def _guid_of(subject: str) -> str | None:
-    """The GlobalId of a finding's subject: an element's own, or the one that our part is written with."""
-    zone, _, part = subject.partition("/")
-    return global_id(zone, part) if part else subject
+def _owners(done: Build) -> Mapping[str, str]:
+    file = done.intake.model.file
+    rooms = list({room.key: room for c in done.ceilings for room in c.zone.rooms}.values())
+    return find_owners(rooms, read_facts(file), [space.GlobalId for space in file.by_type("IfcSpace")])
 
 
 def record_change(change: BcfChange) -> dict[str, list[str]]:

@@ -37,17 +37,20 @@ def write_build(
     detail: str = "grid",
     replace_theirs: bool = False,
     keep_edits: bool = False,
+    earlier: str | Path | None = None,
     overwrite: bool = False,
     sink: str = "auto",
 ) -> tuple[Build, FileReport]:
     """Writes a build into a copy of its model; gives the build as it then stands in the file.
 
     Where elements that were changed by hand are kept, their ceilings are read back from the
-    file and judged as they are; what then clashes is written, too.
+    file and judged as they are; what then clashes is written, too. `earlier` is a file that
+    an earlier run wrote, whose GlobalIds live on.
 
     Raises:
         ModelError, OutputError: as `ifcgrid.ifc.writing.write.write_file`.
     """
+    before = None if earlier is None else open_model(earlier)
 
     def write(found: Build, sink: str) -> FileReport:
         return write_file(
@@ -60,6 +63,7 @@ def write_build(
             replace=replace_theirs,
             provenance=provenance_of(found),
             keep_edits=keep_edits,
+            earlier=None if before is None else before.file,
             overwrite=overwrite,
             sink=sink,
         )

@@ -24,6 +24,7 @@ from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.policy import DEFAULT_POLICY, Policy
 from ifcgrid.domain.room import SkippedRoom, Zone
+from ifcgrid.ifc.lineage import find_earlier, read_facts
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.written import WrittenCeiling, read_written
 from ifcgrid.pipeline.flow import Build, Intake, Nearby, find_zones, judge, read_intake
@@ -51,6 +52,7 @@ def read_back(
         raise ModelError(
             f"{model.path or 'the model'} holds no ceilings of ifcgrid; run ifcgrid build on it first"
         )
+    written = _as_rooms_are_now(written, model)
     intake = _read_at_levels(model, others, written)
     zone_of = {room: w.key for w in written if w.key in w.rooms for room in w.rooms}
     by_key = {w.key: w for w in written}
@@ -78,6 +80,20 @@ def read_back(
         ceilings=tuple(ceilings),
         skipped=intake.skipped + tuple(without),
         findings=judge(ceilings, intake.obstacles, numbers),
+    )
+
+
+def _as_rooms_are_now(written: Sequence[WrittenCeiling], model: ModelFile) -> tuple[WrittenCeiling, ...]:
+    """Ceilings with the keys that their rooms have now, where those got new GlobalIds since."""
+    spaces = {space.GlobalId for space in model.file.by_type("IfcSpace")}
+    if all(room in spaces for one in written for room in one.rooms):
+        return tuple(written)
+    rooms = read_intake(model, has_obstacles=False).rooms
+    earlier = find_earlier(rooms, read_facts(model.file), spaces)
+    now = {facts.key: key for key, facts in earlier.items()}
+    return tuple(
+        replace(one, key=now.get(one.key, one.key), rooms=tuple(now.get(r, r) for r in one.rooms))
+        for one in written
     )
 
 

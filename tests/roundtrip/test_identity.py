@@ -17,6 +17,7 @@ import ifcgrid
 from ifcgrid.domain.plan import parse_plan
 from ifcgrid.ifc.identity import MARKER_SET
 from ifcgrid.ifc.lineage import find_owners, parse_facts, read_facts
+from ifcgrid.ifc.project import model_from_file
 from ifcgrid.ifc.reading.edits import survey_edits
 from ifcgrid.systems import list_systems
 
@@ -179,6 +180,16 @@ class TestNewGlobalIdsOfRooms:
         without = ours(build(copy(fresh)))
         assert not without.keys() & ours(once).keys()
         assert ours(build(fresh, earlier=once)) == ours(once)
+
+    def test_ceilings_are_read_back_though_their_rooms_got_new_ids(self):
+        once = build(a_building().file)
+        again = copy(once)
+        new_space_ids(again)
+        before, after = (ifcgrid.read_back(model_from_file(f)) for f in (once, again))
+        assert [len(c.members) for c in after.ceilings] == [len(c.members) for c in before.ceilings]
+        assert {r.key for c in after.ceilings for r in c.zone.rooms} == {
+            s.GlobalId for s in again.by_type("IfcSpace")
+        }
 
     def test_two_rooms_that_changed_their_names_do_not_change_places(self):
         once = build(a_building().file)
