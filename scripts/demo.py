@@ -47,10 +47,21 @@ def build(python: Path, name: str) -> int:
     ]
     command += ["--with", *(MODELS / other for other in others)]
     command += ["--sheets", OUT / f"{name}-sheets", "--dxf", "--json", OUT / f"{name}.json"]
-    command += ["--takeoff", OUT / f"{name}-takeoff.xlsx"]
+    command += ["--takeoff", OUT / f"{name}-takeoff.xlsx", "--bcf", OUT / f"{name}-issues.bcf"]
     command += WISHES[name]
     say(f"\nBuilding the ceilings of {name}")
     return subprocess.run([str(part) for part in command], cwd=ROOT, check=False).returncode
+
+
+def coordinate(python: Path, name: str) -> int:
+    """List clashes with their ways out, and how high ceilings could hang; the worse exit code."""
+    built, codes = OUT / f"{name}-ceilings.ifc", []
+    others = ["--with", *(MODELS / other for other in BUILDINGS[name][1])]
+    for word, target in (("clash", f"{name}-clashes.csv"), ("plenum", f"{name}-plenum.csv")):
+        say(f"\n{word} of {name}")
+        command = [python, "-m", "ifcgrid", word, built, *others, "--csv", OUT / target]
+        codes.append(subprocess.run([str(part) for part in command], cwd=ROOT, check=False).returncode)
+    return max(codes)
 
 
 def tell(names: Sequence[str]) -> None:
@@ -63,6 +74,10 @@ def tell(names: Sequence[str]) -> None:
         print(f"  out/{name}-sheets         {len(sheets)} set-out sheets (SVG; open them in a browser)")
         print(f"                            and {len(plans)} ceiling plans as DXF, for CAD programs")
         print(f"  out/{name}-takeoff.xlsx   what to order and how to cut it, with room quantities")
+        print(f"  out/{name}-issues.bcf     one topic a clash, with view, picture and way out")
+        print(
+            f"  out/{name}-clashes.csv    the same as a list; {name}-plenum.csv: how high ceilings could hang"
+        )
         print(f"  out/{name}.json           every room's layout, counts and findings, for programs")
     print(
         "\nThe buildings are invented, with clashes planted on purpose, so findings are expected.\n"
@@ -81,7 +96,9 @@ def main() -> int:
     for name in BUILDINGS:
         shutil.rmtree(OUT / f"{name}-sheets", ignore_errors=True)
         # 1 means: done, and findings fail. The demo has planted ones, so that is a success here.
+        (OUT / f"{name}-issues.bcf").unlink(missing_ok=True)
         code = build(python, name)
+        code = code if code not in (0, 1) else coordinate(python, name)
         if code not in (0, 1):
             say(f"The ceilings of {name} could not be built; the reason stands above.")
             return code
