@@ -81,7 +81,7 @@ def write_sheets(
         forms = tuple(dict.fromkeys((*chosen.formats, *(f for f in files.formats if f != "svg"))))
         drawn = lay_out_plans(
             done,
-            units,
+            chosen.units(units),
             findings=find_by_zone(done),
             stamp=provenance_of(done),
             north_deg=find_north(done.intake.model.file),

@@ -11,7 +11,7 @@ from ifcgrid.outputs.paper.dimension import format_length, told
 from ifcgrid.outputs.plan.content import Storey
 from ifcgrid.outputs.plan.tag import Wish
 
-__all__ = ["CeilingKinds", "find_kinds", "tag_wishes"]
+__all__ = ["CeilingKinds", "ceiling_wishes", "find_kinds", "omitted_wishes"]
 
 _NUMBER = re.compile(r"[\s:#_.-]*\d[\d\s:#_.-]*$")
 
@@ -34,12 +34,12 @@ def _finish(ceiling: Ceiling) -> str:
     return f"lay-in panels {ceiling.system.panel_thickness:g} mm thick, else not in the model"
 
 
-def find_kinds(ceilings: Sequence[Ceiling]) -> CeilingKinds:
+def find_kinds(ceilings: Sequence[Ceiling], units: str) -> CeilingKinds:
     """Ceilings of one system and one finish are of one kind, numbered as they first occur."""
     seen: dict[tuple[str, str], str] = {}
     mark, finish, lines = {}, {}, []
     for ceiling in ceilings:
-        kind = (ceiling.system.id, _finish(ceiling))
+        kind = (ceiling.system.id, told(_finish(ceiling), units))
         if kind not in seen:
             seen[kind] = f"C{len(seen) + 1}"
             lines.append(f"{seen[kind]}: {ceiling.system.title}. Finish: {kind[1]}.")
@@ -47,29 +47,32 @@ def find_kinds(ceilings: Sequence[Ceiling]) -> CeilingKinds:
     return CeilingKinds(mark=mark, finish=finish, lines=tuple(lines))
 
 
-def tag_wishes(storey: Storey, kinds: CeilingKinds) -> Iterator[Wish]:
-    """What the tag of every room says, those with a ceiling first."""
-    for ceiling in storey.ceilings:
-        for room in ceiling.zone.rooms:
-            lines = [("NUMBER", room.number or room.name or room.key)]
-            if room.number and room.name:
-                lines.append(("NAME", room.name))
-            height = ceiling.zone.level - room.floor
-            lines.append(("CEILING", f"+{format_length(height, storey.units)}  {kinds.mark[ceiling.key]}"))
-            shape = room.outline if len(ceiling.zone.rooms) > 1 else ceiling.zone.outline
-            yield Wish(
-                room=room.key,
-                outline=shape,
-                lines=tuple(lines),
-                facts=(
-                    ("SYSTEM", ceiling.system.title),
-                    ("FINISH", told(kinds.finish[ceiling.key], storey.units)),
-                    ("ROOM_NAME", room.name),
-                    ("STOREY", room.storey),
-                    ("GLOBALID", room.key),
-                ),
-                zone=ceiling.key,
-            )
+def ceiling_wishes(ceiling: Ceiling, kinds: CeilingKinds, units: str) -> Iterator[Wish]:
+    """What the tags of a ceiling's rooms say."""
+    for room in ceiling.zone.rooms:
+        lines = [("NUMBER", room.number or room.name or room.key)]
+        if room.number and room.name:
+            lines.append(("NAME", room.name))
+        height = format_length(ceiling.zone.level - room.floor, units)
+        lines.append(("CEILING", f"+{height}  {kinds.mark[ceiling.key]}"))
+        shape = room.outline if len(ceiling.zone.rooms) > 1 else ceiling.zone.outline
+        yield Wish(
+            room=room.key,
+            outline=shape,
+            lines=tuple(lines),
+            facts=(
+                ("SYSTEM", ceiling.system.title),
+                ("FINISH", kinds.finish[ceiling.key]),
+                ("ROOM_NAME", room.name),
+                ("STOREY", room.storey),
+                ("GLOBALID", room.key),
+            ),
+            zone=ceiling.key,
+        )
+
+
+def omitted_wishes(storey: Storey) -> Iterator[Wish]:
+    """What the tags of rooms without a ceiling say, where their outline is known."""
     for omitted in storey.omitted:
         if omitted.outline is not None:
             texts = [omitted.number or omitted.name, "no ceiling"]

@@ -15,7 +15,7 @@ from ifcgrid.outputs.plan.content import Storey, find_things
 from ifcgrid.outputs.plan.dimensions import place_dimensions
 from ifcgrid.outputs.plan.drawing import DimensionLine, Mark, Part, Tag, Thing
 from ifcgrid.outputs.plan.fit import Fit
-from ifcgrid.outputs.plan.kinds import CeilingKinds, tag_wishes
+from ifcgrid.outputs.plan.kinds import CeilingKinds, ceiling_wishes, omitted_wishes
 from ifcgrid.outputs.plan.paint import letter_of, words_of
 from ifcgrid.outputs.plan.symbols import corners_of
 from ifcgrid.outputs.plan.tag import Wish, place_tag
@@ -39,13 +39,12 @@ def place_words(
     board.reserve(Box(fit.plan.right + 3.0, 0.0, board.page.right, board.page.bottom))
     outside = _outside(view, storey, fit)
     left: list[str] = []
-    wishes: dict[str, list[Wish]] = {}
-    for wish in tag_wishes(storey, kinds):
-        wishes.setdefault(wish.zone, []).append(wish)
     ceilings: list[Ceiling | None] = [*storey.ceilings, None]  # rooms without a ceiling come last
     for ceiling in ceilings:
-        own = wishes.get(ceiling.key if ceiling is not None else "", [])
-        work = _Work(view=view, units=storey.units, marks=marks, outside=outside, ceiling=ceiling, wishes=own)
+        own = ceiling_wishes(ceiling, kinds, storey.units) if ceiling is not None else omitted_wishes(storey)
+        work = _Work(
+            view=view, units=storey.units, marks=marks, outside=outside, ceiling=ceiling, wishes=tuple(own)
+        )
         placed = _try(board, work, True)
         if any(_lack(placed)):
             placed = min(placed, _try(board, work, False), key=_lack)

@@ -149,7 +149,7 @@ def lay_out_storey(
         axes=axes,
         units=units,
     )
-    kinds = find_kinds(ceilings)
+    kinds = find_kinds(ceilings, units)
     head = _Head(
         storey=storey or "without a name",
         title=f"{storey or 'Storey'} - reflected ceiling plan",

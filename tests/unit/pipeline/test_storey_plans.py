@@ -26,9 +26,9 @@ def built(tmp_path_factory) -> Path:
     return folder
 
 
-def test_build_writes_the_plan_as_svg_and_dxf_on_the_layers_of_the_office(built: Path) -> None:
+def test_build_writes_the_plan_as_svg_pdf_and_dxf_on_the_layers_of_the_office(built: Path) -> None:
     plans = sorted(p.name for p in (built / "sheets").glob("plan-*"))
-    assert plans == ["plan-Ground-level.dxf", "plan-Ground-level.svg"]
+    assert plans == ["plan-Ground-level.dxf", "plan-Ground-level.pdf", "plan-Ground-level.svg"]
     doc = ezdxf.readfile(built / "sheets" / "plan-Ground-level.dxf")
     assert len(doc.modelspace().query('LINE[layer=="OFFICE-MAIN"]')) > 0
     assert "A-CLNG-GRID" not in doc.layers
@@ -49,8 +49,8 @@ def test_setout_draws_the_same_plan_from_the_written_model(built: Path, tmp_path
     assert widths[0] == widths[1]
 
 
-def test_without_dxf_there_is_only_svg(built: Path, tmp_path: Path) -> None:
-    assert main(["setout", str(built / "out.ifc"), "-o", str(tmp_path)]) in (0, 1)
+def test_without_dxf_plans_have_the_formats_of_the_sheets(built: Path, tmp_path: Path) -> None:
+    assert main(["setout", str(built / "out.ifc"), "-o", str(tmp_path), "--format", "svg"]) in (0, 1)
     assert [p.suffix for p in tmp_path.glob("plan-*")] == [".svg"]
 
 
