@@ -125,6 +125,7 @@ def make_parser() -> argparse.ArgumentParser:
     _add_plans(build)
     build.add_argument("--takeoff", metavar="FILE", help="take-off, cut list and order list as XLSX")
     _add_bcf(build)
+    build.add_argument("--report", metavar="FILE", help="the floor report as one HTML file")
     build.add_argument("--moves", metavar="FILE", help="devices off the grid and their moves as CSV")
     sheets.add_sheet_style(build)
     _add_units(build)

@@ -60,7 +60,7 @@ def run_build(args: argparse.Namespace) -> int:
 
     check_json(
         args,
-        writes=[args.output, args.moves, args.takeoff, args.bcf],
+        writes=[args.output, args.moves, args.takeoff, args.bcf, args.report],
         reads=[args.model, *args.others, args.plan, args.earlier],
     )
     style = read_sheet_style(args, is_wanted=args.sheets is not None)
@@ -86,6 +86,7 @@ def run_build(args: argparse.Namespace) -> int:
             takeoff=args.takeoff,
             bcf=args.bcf,
             bcf_version=args.bcf_version,
+            report=args.report,
             units=args.units,
             on_room=progress,
         )

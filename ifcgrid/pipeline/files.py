@@ -22,6 +22,7 @@ from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.flow import Build, OnRoom, build, read_intake, read_plan_file
 from ifcgrid.pipeline.issues import record_change, write_issues
 from ifcgrid.pipeline.room_sheets import SheetStyle
+from ifcgrid.pipeline.report_page import report_text
 from ifcgrid.pipeline.sheets import pick_units, write_sheets
 from ifcgrid.pipeline.storey_plans import check_plans
 from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
@@ -112,6 +113,7 @@ def build_file(
     takeoff: PathLike | None = None,
     bcf: PathLike | None = None,
     bcf_version: Version | None = None,
+    report: PathLike | None = None,
     units: str = "auto",
     on_room: OnRoom | None = None,
     sink: str = "auto",
@@ -136,8 +138,8 @@ def build_file(
     check_name(output, path, overwrite=overwrite)
     reason = "without --sheets DIR" if sheets is None else ""
     drawn = check_plans(dxf, layers, not_drawn_because=reason)
-    check_targets([output, moves, takeoff, bcf], [sheets], [*others, plan, layers])
-    check_targets([moves, takeoff, bcf], inputs=[path])
+    check_targets([output, moves, takeoff, bcf, report], [sheets], [*others, plan, layers])
+    check_targets([moves, takeoff, bcf, report], inputs=[path])
     rules = with_defaults(read_plan_file(plan), system, policy)
     done = _built(path, others, rules, on_room)
     model = done.intake.model
@@ -165,10 +167,15 @@ def build_file(
     if moves is not None:
         write_text(Path(moves), format_moves(done.ceilings))
         outputs.append(str(moves))
+    if report is not None:
+        origin = f"As written into {Path(output).name}."
+        page = report_text(done, pick_units(units, model), rules.judging, origin=origin)
+        write_text(Path(report), page)
+        outputs.append(str(report))
     issues = None
     if issues_file is not None:
         when = now.isoformat(timespec="seconds")
-        name, owners = Path(output).name, report.written.owners
+        name, owners = Path(output).name, saved.written.owners
         issues = write_issues(
             issues_file, done, model=name, when=when, version=bcf_version, owners=owners
         )
@@ -177,13 +184,13 @@ def build_file(
     if issues is not None:
         record["issues"] = record_change(issues)
     record["written"] = {
-        "elements": dict(sorted(report.written.counts.items())),
-        "adopted": list(report.written.adopted),
-        "replaced": list(report.written.replaced),
-        "removed": report.written.removed,
-        "edits": record_edits(report.written.edits, done.ceilings),
-        "sink": report.sink,
-        **({"why": report.why} if report.why else {}),
+        "elements": dict(sorted(saved.written.counts.items())),
+        "adopted": list(saved.written.adopted),
+        "replaced": list(saved.written.replaced),
+        "removed": saved.written.removed,
+        "edits": record_edits(saved.written.edits, done.ceilings),
+        "sink": saved.sink,
+        **({"why": saved.why} if saved.why else {}),
     }
     return record
 

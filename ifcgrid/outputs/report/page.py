@@ -16,14 +16,13 @@ from importlib.resources import files
 import shapely
 
 from ifcgrid.domain.finding import Verdict
-from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 from ifcgrid.domain.version import __version__
 from ifcgrid.outputs.cautions import CAUTIONS
 from ifcgrid.outputs.report.content import Card, FloorReport, Standing, Storey, gather_storeys
+from ifcgrid.outputs.report.floor_plans import draw_plans, draw_section
 from ifcgrid.outputs.report.look import pack_look
-from ifcgrid.outputs.report.markup import Content, Markup, element
+from ifcgrid.outputs.report.markup import Markup, element
 from ifcgrid.outputs.report.room_panel import Facts, draw_panel
-from ifcgrid.outputs.report.storey_plan import draw_plan
 from ifcgrid.outputs.report.tables import (
     checked_table,
     findings_table,
@@ -37,10 +36,6 @@ __all__ = ["draw_report"]
 
 _STYLES = ("report.css", "print.css")
 _SCRIPTS = ("rooms.js", "filters.js", "tables.js", "plans.js", "panel.js", "packs.js", "look.js", "start.js")
-_HANG = 600.0
-"""Devices whose lowest point is at most this far above a storey's highest ceiling, in mm, are in its plan."""
-
-_REACH = 1500.0
 
 
 def draw_report(report: FloorReport) -> str:
@@ -60,8 +55,8 @@ def draw_report(report: FloorReport) -> str:
         "main",
         _summary(storeys, report),
         _filters(storeys),
-        _bench(storeys, report),
-        _section("rooms", "Rooms", rooms_table(storeys, report.units)),
+        draw_plans(storeys, report),
+        draw_section("rooms", "Rooms", rooms_table(storeys, report.units)),
         _findings(storeys, report),
         _take_off(report),
         _checked(report),
@@ -134,12 +129,6 @@ def _header(report: FloorReport, sections: Iterable[tuple[str, str]]) -> Markup:
     )
 
 
-def _section(name: str, title: str, *content: Content) -> Markup:
-    return element(
-        "section", element("h2", title, id=name, tabindex=-1), *content, aria_labelledby=name, class_="part"
-    )
-
-
 def _summary(storeys: Sequence[Storey], report: FloorReport) -> Markup:
     cards = [card for storey in storeys for card in storey.cards]
     laid = [card for card in cards if card.room is not None]
@@ -197,108 +186,10 @@ def _select(name: str, title: str, options: Iterable[tuple[str, str]]) -> Markup
     return element("label", f"{title} ", element("select", *choices, id=name))
 
 
-def _bench(storeys: Sequence[Storey], report: FloorReport) -> Markup:
-    layers = [
-        element("label", element("input", type="checkbox", checked=True, data_layer=layer), f" {word}")
-        for layer, word in (
-            ("grid", "grid"),
-            ("devices", "devices"),
-            ("labels", "labels"),
-            ("flags", "findings"),
-        )
-    ]
-    plans = [
-        element(
-            "figure",
-            element("figcaption", element("h3", storey.name or "No storey"), _tools(storey)),
-            draw_plan(
-                storey,
-                _things_on(storey, report.obstacles),
-                units=report.units,
-                north_deg=report.north_deg,
-            ),
-            _off_plan(storey),
-            class_="storey",
-            data_storey=storey.place,
-            data_name=storey.name,
-        )
-        for storey in storeys
-    ]
-    legend = [
-        element(
-            "li",
-            element("span", SIGNS[s], class_=f"swatch {s.value}", aria_hidden="true"),
-            element("b", STANDINGS[s][0]),
-            f": {STANDINGS[s][1]}",
-        )
-        for s in Standing
-    ]
-    return element(
-        "div",
-        _section(
-            "plans",
-            "Plans",
-            element("fieldset", element("legend", "On the plans"), *layers, class_="layers scripted"),
-            element(
-                "p",
-                "Arrow keys go from room to room, Enter opens one, + and − enlarge and reduce, 0 shows the "
-                "whole storey. With a mouse: click a room, drag to move, Ctrl and wheel to enlarge.",
-                id="plan-keys",
-                class_="keys scripted",
-            ),
-            *plans,
-            element("ul", *legend, class_="legend"),
-        ),
-        element("section", id="panel", hidden=True, aria_labelledby="panel-title", class_="panel"),
-        class_="bench",
-    )
-
-
-def _tools(storey: Storey) -> Markup:
-    name = storey.name or "the storey"
-    tools = [
-        element("button", sign, type="button", data_zoom=step, aria_label=f"{words} {name}")
-        for sign, step, words in (
-            ("+", "in", "Enlarge the plan of"),
-            ("−", "out", "Reduce the plan of"),
-            ("All", "all", "Show all of"),
-        )
-    ]
-    return element("span", *tools, class_="tools scripted")
-
-
-def _off_plan(storey: Storey) -> Markup | None:
-    """Rooms that have no outline to be drawn."""
-    lost = [card for card in storey.cards if card.shape is None or card.shape.is_empty]
-    if not lost:
-        return None
-    names = [f"{card.title}: {card.reason}" for card in lost]
-    return element(
-        "div",
-        element("p", "Not drawn, as the model gives no outline for them:"),
-        element("ul", *(element("li", name) for name in names)),
-        class_="off-plan",
-    )
-
-
-def _things_on(storey: Storey, obstacles: Sequence[Obstacle]) -> list[Obstacle]:
-    """Walls, columns and devices of a storey: from its floors up to a little above its ceilings."""
-    parts = [(ceiling, room) for card in storey.cards for ceiling, _ in card.parts for room in (card.room,)]
-    rooms = [room for _, room in parts if room is not None]
-    if not rooms:
-        return []
-    low, high = min(room.floor for room in rooms), max(ceiling.zone.level for ceiling, _ in parts)
-    kinds = DEVICES | {Kind.WALL, Kind.COLUMN}
-    tall = [o for o in obstacles if o.kind in kinds and o.top > low and o.bottom < high + _HANG]
-    around = shapely.box(*shapely.total_bounds([room.outline for room in rooms])).buffer(_REACH)
-    tree = shapely.STRtree([o.outline for o in tall])
-    return [tall[k] for k in sorted(tree.query(around).tolist())]
-
-
 def _findings(storeys: Sequence[Storey], report: FloorReport) -> Markup:
     if any(card.findings for storey in storeys for card in storey.cards):
-        return _section("findings", "Findings", findings_table(storeys, report.units))
-    return _section(
+        return draw_section("findings", "Findings", findings_table(storeys, report.units))
+    return draw_section(
         "findings", "Findings", element("p", "None of the checks that were run fails or lacks data.")
     )
 
@@ -310,7 +201,7 @@ def _take_off(report: FloorReport) -> Markup | None:
         element("li", f"{what}: {value} ", element("small", f"({basis})"))
         for what, value, basis in report.take_off.assumptions
     ]
-    return _section(
+    return draw_section(
         "takeoff",
         "Take-off",
         quantity_table(report.take_off, report.units),
@@ -330,7 +221,7 @@ def _checked(report: FloorReport) -> Markup:
         else "Clashes with what stands in the models. No document was named, so no rule of one was checked; "
         "loads, seismic restraint, fire and sound were not checked."
     )
-    return _section(
+    return draw_section(
         "checked",
         "What was checked, and what was not",
         element("p", words),
@@ -350,7 +241,7 @@ def _switches(switches: Mapping[str, str]) -> Iterable[str]:
 
 def _cautions() -> Markup:
     items = [element("li", f"{c.text} ", element("small", f"({c.source})")) for c in CAUTIONS]
-    return _section("cautions", "Cautions", element("ul", *items))
+    return draw_section("cautions", "Cautions", element("ul", *items))
 
 
 def _footer(report: FloorReport) -> Markup:

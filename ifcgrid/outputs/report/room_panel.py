@@ -151,7 +151,7 @@ def draw_finding(numbered: Numbered, units: str, *, has_place: bool) -> Markup:
 def _further(finding: Finding, units: str) -> Iterable[tuple[str, Content]]:
     """What is added for coordination: its weight, who is asked, who accepted it, ways out."""
     if finding.severity is not None:
-        yield "Weight", finding.severity.value
+        yield "Severity", finding.severity.value
     yield "Who is asked", finding.trade
     if finding.waiver is not None:
         until = f" until {finding.waiver.until.isoformat()}" if finding.waiver.until else ""

@@ -7,29 +7,29 @@ moves its view box, shows and fades rooms.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from ifcgrid.domain.ceiling import Ceiling, Role
-from ifcgrid.domain.finding import Verdict
 from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 from ifcgrid.outputs.paper.dimension import told
-from ifcgrid.outputs.paper.text import fit_text, measure_text
+from ifcgrid.outputs.paper.text import measure_text
 from ifcgrid.outputs.report.content import Card, Numbered, Standing, Storey
+from ifcgrid.outputs.report.label import place_label
 from ifcgrid.outputs.report.markup import Markup, element, join
 from ifcgrid.outputs.report.paths import Window
-from ifcgrid.outputs.report.words import SIGNS, say_standing, say_verdict
+from ifcgrid.outputs.report.words import say_standing, say_verdict
 
-__all__ = ["draw_plan"]
+__all__ = ["draw_north", "draw_plan"]
 
 _MARGIN = 900.0
 _SOLID = (Kind.WALL, Kind.COLUMN)
-_LEAST_SHARE = 1 / 190
-"""Text smaller than this share of the plan's width cannot be read before the plan is enlarged."""
+_TEXT = 1 / 62
+"""The largest text as a share of the plan's width."""
 
-_MOST_SHARE = 1 / 62
+_FLAG = 1 / 150
+"""Half the width of a flag as a share of the plan's width."""
 
 
 def _window(storey: Storey) -> Window | None:
@@ -42,16 +42,13 @@ def _window(storey: Storey) -> Window | None:
     )
 
 
-def draw_plan(
-    storey: Storey, obstacles: Sequence[Obstacle], *, units: str, north_deg: float | None = None
-) -> Markup:
+def draw_plan(storey: Storey, obstacles: Sequence[Obstacle], *, units: str) -> Markup:
     """The plan of one storey, or a sentence where none of its rooms has an outline.
 
     Args:
         storey: its rooms.
         obstacles: walls, columns and devices of this storey; other kinds are not drawn.
         units: "mm" or "ft-in".
-        north_deg: direction of north, degrees counter-clockwise from the model's X axis.
     """
     window = _window(storey)
     if window is None:
@@ -66,7 +63,7 @@ def draw_plan(
         element("g", *(_label(window, card, size) for card in storey.cards), class_="labels"),
         element("g", *(_flag(window, n, size, units) for n in flags), class_="flags"),
     )
-    plan = element(
+    return element(
         "svg",
         body,
         class_="plan",
@@ -77,7 +74,6 @@ def draw_plan(
         aria_describedby="plan-keys",
         preserveAspectRatio="xMidYMid meet",
     )
-    return join(plan, _north(north_deg))
 
 
 def _patterns(place: int, size: float) -> Markup:
@@ -165,68 +161,27 @@ def _devices(window: Window, obstacles: Sequence[Obstacle]) -> list[Markup]:
     ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Place:
-    """The middle of a room's label and how wide and high it may be, in model coordinates."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-def _find_place(card: Card) -> _Place | None:
-    if card.shape is None or card.shape.is_empty:
-        return None
-    part = max(getattr(card.shape, "geoms", [card.shape]), key=lambda p: p.area)
-    circle = shapely.maximum_inscribed_circle(part, tolerance=50.0)
-    (x, y), edge = circle.coords[0], circle.coords[-1]
-    radius = float(np.hypot(edge[0] - x, edge[1] - y))
-    # The circle says how high a label may be; how wide, the walls beside a band of half that height.
-    high = radius * 1.3
-    x0, _, x1, _ = part.bounds
-    band = shapely.box(x0, y - high / 2, x1, y + high / 2).difference(part)
-    parts = [p.bounds for p in getattr(band, "geoms", [band]) if not p.is_empty]
-    left = max((b[2] for b in parts if b[2] <= x), default=x0)
-    right = min((b[0] for b in parts if b[0] >= x), default=x1)
-    return _Place(x=x, y=y, width=1.84 * min(x - left, right - x), height=high)
-
-
 def _label(window: Window, card: Card, size: float) -> Markup | None:
-    """Number, name and standing, as large as the room and the plan allow."""
-    place = _find_place(card)
-    if place is None:
+    """Number, name and standing, where there is room for them."""
+    tips = [n.finding.point[:2] for n in card.findings if n.finding.point is not None]
+    flags = np.array(tips, dtype=float).reshape(-1, 2)
+    placed = place_label(card, size * _TEXT, flags, size * _FLAG * 2.4)
+    if placed is None:
         return None
-    lines = _lines(card)
-    text = min(size * _MOST_SHARE, place.height / (1.2 * len(lines)))
-    text = min(text, *(place.width / measure_text(line, 1.0) for line in (lines[0], lines[-1])))
-    if text < size * _LEAST_SHARE:
-        lines = [lines[-1]]
-        text = min(size * _MOST_SHARE, place.height, place.width / measure_text(lines[0], 1.0))
-    x, y = window.points([(place.x, place.y)])[0].tolist()
-    first = y - text * (1.2 * (len(lines) - 1) / 2 - 0.34)
+    x, y = window.points([(placed.x, placed.y)])[0].tolist()
     spans = [
-        element("tspan", fit_text(line, place.width, text), x=x, y=round(first + 1.2 * k * text))
-        for k, line in enumerate(lines)
+        element(
+            "tspan",
+            line.text,
+            x=x,
+            y=round(y + below),
+            font_size=round(placed.size * line.share, 1),
+            class_="sign" if line.is_sign else None,
+        )
+        for line, below in zip(placed.lines, placed.baselines(), strict=True)
     ]
     classes = f"label {card.standing.value}"
-    return element(
-        "text", *spans, font_size=round(text, 1), class_=classes, data_room=card.place, aria_hidden="true"
-    )
-
-
-_LONGEST = 16
-
-
-def _lines(card: Card) -> list[str]:
-    number = card.number or card.name or "?"
-    if len(number) > _LONGEST:
-        number = number[: _LONGEST - 1] + "…"
-    counts = [card.count(verdict) for verdict in (Verdict.FAIL, Verdict.UNKNOWN)]
-    signs = [SIGNS[Standing.FAIL], SIGNS[Standing.UNKNOWN]]
-    marks = [f"{sign} {count}" for sign, count in zip(signs, counts, strict=True) if count]
-    last = " ".join(marks) if marks and card.parts else SIGNS[card.standing]
-    return [number, *([card.name] if card.name and card.name != number else []), last]
+    return element("text", *spans, class_=classes, data_room=card.place, aria_hidden="true")
 
 
 def _flag(window: Window, numbered: Numbered, size: float, units: str) -> Markup:
@@ -234,38 +189,36 @@ def _flag(window: Window, numbered: Numbered, size: float, units: str) -> Markup
     finding = numbered.finding
     assert finding.point is not None
     x, y = window.points([finding.point[:2]])[0].tolist()
-    r = size / 150
-    verdict = say_verdict(finding)
-    words = f"Finding {numbered.number}, {verdict}: {told(finding.message, units)}"
-    tip = f"M{x} {y}L{x - r:.0f} {y - 1.3 * r:.0f}V{y - 3.1 * r:.0f}H{x + r:.0f}V{y - 1.3 * r:.0f}Z"
+    r = size * _FLAG
+    words = f"Finding {numbered.number}, {say_verdict(finding)}: {told(finding.message, units)}"
+    tip = f"M0 0L{-r:.0f} {-1.3 * r:.0f}V{-3.1 * r:.0f}H{r:.0f}V{-1.3 * r:.0f}Z"
     text = min(1.3 * r, 1.7 * r / measure_text(str(numbered.number), 1.0))
     return element(
         "g",
         element("title", words),
-        element("circle", cx=x, cy=y, r=round(r * 2.2), class_="ring"),
+        element("circle", r=round(r * 2.2), class_="ring"),
         element("path", d=tip),
-        element("text", numbered.number, x=x, y=round(y - 2.2 * r + text * 0.36), font_size=round(text, 1)),
+        element("text", numbered.number, y=round(-2.2 * r + text * 0.36), font_size=round(text, 1)),
         class_=f"flag {finding.verdict.value}",
         data_finding=numbered.number,
+        data_x=x,
+        data_y=y,
+        transform=f"translate({x} {y})",
         role="button",
         tabindex=-1,
         aria_label=words,
     )
 
 
-def _north(north_deg: float | None) -> Markup | None:
+def draw_north(north_deg: float | None) -> Markup | None:
+    """An arrow to the north; None where the model does not say where that is."""
     if north_deg is None:
         return None
     return element(
         "svg",
-        element(
-            "g",
-            element("path", d="M0 -17L6 8L0 4L-6 8Z"),
-            element("text", "N", x=0, y=20, font_size=12),
-            transform=f"rotate({90 - north_deg:.1f})",
-        ),
+        element("path", d="M0 -20L7 10L0 5L-7 10Z", transform=f"rotate({90 - north_deg:.1f})"),
         class_="north",
-        viewBox="-24 -24 48 48",
+        viewBox="-22 -22 44 44",
         role="img",
         aria_label=f"North is {(90 - north_deg) % 360:.1f} degrees clockwise from the top of the plan",
     )

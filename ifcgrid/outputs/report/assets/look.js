@@ -6,7 +6,7 @@ const COLOURS = {
   2: [0.52, 0.58, 0.66], // second tee
   3: [0.25, 0.3, 0.36], // wall angle
   4: [0.75, 0.33, 0.05], // hanger
-  panel: [0.93, 0.93, 0.9],
+  panel: [0.8, 0.84, 0.88],
   floor: [0.62, 0.62, 0.6],
   device: [0.95, 0.78, 0.25],
   service: [0.2, 0.5, 0.75],
@@ -170,7 +170,7 @@ function drawLook() {
   canvas.width = Math.round(canvas.clientWidth * scale);
   canvas.height = Math.round(canvas.clientHeight * scale);
   gl.viewport(0, 0, canvas.width, canvas.height);
-  gl.clearColor(0.97, 0.97, 0.96, 1);
+  gl.clearColor(0.98, 0.98, 0.97, 1);
   gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
   gl.uniformMatrix4fv(gl.getUniformLocation(program, "view"), false, viewMatrix(camera, canvas.width / canvas.height));
   for (const { buffer, count, opacity } of parts) {
@@ -222,13 +222,13 @@ function openLook(place, data) {
   gl.enable(gl.DEPTH_TEST);
   gl.enable(gl.BLEND);
   gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
-  const parts = [[scene.solid, 1], [scene.glass, 0.55]].map(([numbers, opacity]) => {
+  const parts = [[scene.solid, 1], [scene.glass, 0.7]].map(([numbers, opacity]) => {
     const buffer = gl.createBuffer();
     gl.bindBuffer(gl.ARRAY_BUFFER, buffer);
     gl.bufferData(gl.ARRAY_BUFFER, numbers, gl.STATIC_DRAW);
     return { buffer, count: numbers.length / 9, opacity };
   });
-  look = { gl, program, parts, canvas, reach: scene.reach, camera: { yaw: 0.6, pitch: 0.6, far: scene.reach * 2.4 } };
+  look = { gl, program, parts, canvas, reach: scene.reach, camera: { yaw: 0.6, pitch: 0.6, far: scene.reach * 2.1 } };
   canvas.addEventListener("keydown", (event) => {
     const move = LOOK_MOVES[event.key === "=" ? "+" : event.key];
     if (!move) return;

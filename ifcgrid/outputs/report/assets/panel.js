@@ -85,8 +85,7 @@ function showFinding(finding) {
   if (finding.flag.classList.contains("off")) resetFilter();
   const { flag } = finding;
   const plan = planOf(flag.ownerSVGElement);
-  const ring = one(".ring", flag);
-  const point = { x: Number(ring.getAttribute("cx")), y: Number(ring.getAttribute("cy")) };
+  const point = { x: Number(flag.dataset.x), y: Number(flag.dataset.y) };
   plan.set(plan.whole);
   plan.reach(point, Math.max(plan.whole.width / 5, 9000));
   flag.parentNode.append(flag); // what is drawn last lies on top

@@ -10,6 +10,7 @@ class Plan {
     const [, , width, height] = svg.getAttribute("viewBox").split(" ").map(Number);
     this.whole = { x: 0, y: 0, width, height };
     this.view = { ...this.whole };
+    this.flags = all(".flag", svg);
     this.rooms = rooms.filter((room) => room.shape && svg.contains(room.shape));
     this.current = null;
     this.drag = null;
@@ -104,6 +105,11 @@ class Plan {
     const { x, y } = this.view;
     this.svg.setAttribute("viewBox", [x, y, width, height].map((n) => n.toFixed(1)).join(" "));
     this.svg.classList.toggle("zoomed", width < this.whole.width * 0.999);
+    // Flags keep their size on the screen, so that they hide less the nearer one looks.
+    const size = (width / this.whole.width) ** 0.6;
+    for (const flag of this.flags) {
+      flag.setAttribute("transform", `translate(${flag.dataset.x} ${flag.dataset.y}) scale(${size.toFixed(3)})`);
+    }
   }
 
   zoomBy(step, at) {
