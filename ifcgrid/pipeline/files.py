@@ -144,7 +144,7 @@ def build_file(
     done = _built(path, others, rules, on_room)
     model = done.intake.model
     now = datetime.now(UTC)
-    done, report = write_build(
+    done, saved = write_build(
         done,
         rules,
         output,
