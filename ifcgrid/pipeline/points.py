@@ -222,16 +222,16 @@ def format_point_summary(record: dict[str, Any]) -> str:
         return format_survey(record["survey"])
     system = record["coordinates"]
     total = sum(record["points"].values())
+    unit = PointUnit(record["unit"])
+    example = ""
+    if record["checks"]:
+        check = record["checks"][0]
+        length = f"{check['distance_mm'] / unit.size:.{record['decimals']}f} {unit.value}"
+        example = f", for example {check['from']} to {check['to']} {length}"
     lines = [
         f"{total} points: " + ", ".join(f"{n} {word}" for word, n in record["points"].items() if n),
-        f"In {system['name']}, {PointUnit(record['unit']).words}, order northing, easting, elevation",
-        f"Check distances: {len(record['checks'])}"
-        + (
-            f", for example {record['checks'][0]['from']} to {record['checks'][0]['to']} "
-            f"{record['checks'][0]['distance_mm']:.1f} mm"
-            if record["checks"]
-            else ""
-        ),
+        f"In {system['name']}, {unit.words}, order northing, easting, elevation",
+        f"Check distances: {len(record['checks'])}{example}",
         *system["notes"],
         "Written",
         *(f"  {path}" for path in record["outputs"]),

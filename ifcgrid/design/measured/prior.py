@@ -27,6 +27,9 @@ STRETCH = 1e-7
 FIXED_TURN, FIXED_STRETCH = 1e4, 1e-5
 """The same where the model's angles are to be kept: no length bends a wall by what floats could tell."""
 
+COLUMN = 100.0
+"""How much more a length of a column or shaft weighs: it moves rather than shrinks."""
+
 METRE = 1000.0
 
 
@@ -44,7 +47,8 @@ def shape_prior(outline: Outline, deviation: float, *, is_fixed: bool = False) -
     unit = step / length[:, None]
     turn, stretch = (FIXED_TURN, FIXED_STRETCH) if is_fixed else (TURN, STRETCH)
     aside = turn * METRE * np.stack([-unit[:, 1], unit[:, 0]], axis=1) / length[:, None]
-    along = stretch * np.sqrt(METRE / length)[:, None] * unit
+    hold = np.where([span.ring > 0 for span in outline.spans], COLUMN, 1.0) * stretch
+    along = (hold * np.sqrt(METRE / length))[:, None] * unit
     count = len(outline.spans)
     matrix = np.zeros((2 * count, len(outline.corners), 2))
     for first, part in ((0, aside), (count, along)):

@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ifcgrid.design.measured.network import Adjustment, Lengths, adjust
+from ifcgrid.design.measured.network import Adjustment, Lengths, Rows, adjust
 from ifcgrid.design.measured.outline import Outline, Span, spans_between, split_outline
 from ifcgrid.design.measured.prior import shape_prior
 from ifcgrid.domain import tolerance
@@ -62,7 +62,8 @@ def adjust_zone(zone: Zone, measures: SiteMeasures) -> Zone:
     kept = np.ones(len(lengths), dtype=bool)
     done = adjust(outline.corners, lengths, prior)
     while (worst := _worst(done)) is not None:
-        _refuse_unclear(done, worst, [m for m, k in zip(measures.lengths, kept, strict=True) if k], zone.key)
+        used = [one for one, is_kept in zip(measures.lengths, kept, strict=True) if is_kept]
+        _refuse_unclear(done, worst, used, lengths.only(kept), prior, zone.key)
         kept[np.flatnonzero(kept)[worst]] = False
         done = adjust(outline.corners, lengths.only(kept), prior)
     if not done.is_settled:
@@ -192,25 +193,23 @@ def _worst(done: Adjustment) -> int | None:
     return int(np.argmax(size))
 
 
-def _refuse_unclear(done: Adjustment, worst: int, given: Sequence[SiteLength], key: str) -> None:
+def _refuse_unclear(
+    done: Adjustment, worst: int, given: Sequence[SiteLength], lengths: Lengths, prior: Rows, key: str
+) -> None:
     """Which of several lengths is wrong cannot be told when their residuals go together."""
     alike = np.flatnonzero(np.abs(done.correlation[worst]) > ALIKE).tolist()
     if len(alike) < 2:
         return
-    parts = [
-        f"{_name(given[k])} {given[k].length:.1f} (the others ask for {_asked(done, k, given):.1f})"
-        for k in alike
-    ]
+    parts = []
+    for k in alike:
+        others = np.arange(len(lengths)) != k
+        asked = float(lengths.at(adjust(done.points, lengths.only(others), prior).points)[k])
+        parts.append(f"{_name(given[k])} {given[k].length:.1f} (the others ask for {asked:.1f})")
     raise RoomError(
         f"the measured lengths contradict each other, and they do not tell which is wrong: "
         f"{'; '.join(parts)} mm. Measure them again, or one more length to tell by",
         key,
     )
-
-
-def _asked(done: Adjustment, k: int, given: Sequence[SiteLength]) -> float:
-    """The value that would agree with all others: the residual is its share `redundancy` of the error."""
-    return given[k].length + float(done.residual[k] / done.redundancy[k])
 
 
 def _placed(outline: Outline, corners: Array, hold: str, key: str) -> Array:
