@@ -226,3 +226,13 @@ def test_a_comparison_sees_a_value_an_order_and_what_is_shared():
     )
     assert differences(ifcopenshell.file.from_string(twice), ifcopenshell.file.from_string(unshared))
     assert len(lines) == 2
+
+
+@pytest.mark.parametrize("raw", [b"B\xfcro", b"B\xc3\xbcro", b"\x8f\xff"])
+def test_letters_that_no_encoding_allows_stay_as_they_are(tmp_path: Path, plain: str, ceiling, raw: bytes):
+    source = put(tmp_path / "a.ifc", plain.encode().replace(b"'lamp'", b"'" + raw + b"'"))
+    report = write(source, tmp_path / "b.ifc", [ceiling])
+    assert report.sink == "text"
+    assert (tmp_path / "b.ifc").read_bytes().count(b"'" + raw + b"'") == 1
+    write(tmp_path / "b.ifc", tmp_path / "c.ifc", [ceiling])
+    assert (tmp_path / "c.ifc").read_bytes() == (tmp_path / "b.ifc").read_bytes()
