@@ -10,6 +10,7 @@ from typing import Any
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.plenum import Keeper, Plenum
 from ifcgrid.domain.room import Room, SkippedRoom
+from ifcgrid.domain.units import format_feet_inches, in_feet_and_inches
 from ifcgrid.outputs.cautions import caution_texts
 
 __all__ = ["format_plenum", "record_plenum", "tabulate_plenum"]
@@ -133,30 +134,41 @@ def _clean(text: Any, width: int = 26) -> str:
     return shown if len(shown) <= width else shown[: width - 2] + ".."
 
 
-def _whole(value: float | None, sign: bool = False) -> str:
-    return "-" if value is None else f"{value:+.0f}" if sign else f"{value:.0f}"
+def _units(record: Mapping[str, Any]) -> str:
+    """How lengths are told: as the model's own unit is."""
+    unit = str(record["model"].get("unit", "")).lower()
+    return "ft-in" if "foot" in unit or "inch" in unit else "mm"
+
+
+def _length(value: float | None, units: str, sign: bool = False) -> str:
+    if value is None:
+        return "-"
+    if units == "mm":
+        return f"{value:+.0f}" if sign else f"{value:.0f}"
+    return ("+" if sign and value > 0 else "") + format_feet_inches(value)
 
 
 def format_plenum(record: Mapping[str, Any]) -> str:
-    """The study for a terminal: a table a storey, heights in mm above the floor."""
+    """The study for a terminal: a table a storey, heights above the floor in mm, or in feet and inches."""
+    units = _units(record)
     head = ("Room", "Name", "Now", "Highest", "Spare", "Governed by", "Needs", "for", "Then", "Gain")
     lines: list[str] = []
     storeys: dict[str, list[Mapping[str, Any]]] = {}
     for room in record["rooms"]:
         storeys.setdefault(str(room["storey"] or "no storey"), []).append(room)
     for storey, rooms in storeys.items():
-        rows = [_text_row(room) for room in rooms]
+        rows = [_text_row(room, units) for room in rooms]
         widths = [max(len(row[k]) for row in (head, *rows)) for k in range(len(head))]
         rule = tuple("-" * width for width in widths)
         lines += ["", _clean(storey, 60)]
         for row in (head, rule, *rows):
             lines.append("  ".join(_aligned(cell, widths[k], k) for k, cell in enumerate(row)).rstrip())
-    lines += _notes(record["rooms"])
+    lines += _notes(record["rooms"], units)
     if record["outputs"]:
         lines += ["", "Written", *(f"  {_clean(path, 200)}" for path in record["outputs"])]
     lines += [
         "",
-        "Heights in mm above the floor. Now: the ceiling as it is; Highest: clear of structure, services, "
+        f"Heights {'in mm ' if units == 'mm' else ''}above the floor. Now: the ceiling as it is; Highest: clear of structure, services, "
         "tilt-in and devices; Then: without what governs.",
         "Geometry of the models only. Local codes, the authority having jurisdiction and a registered design "
         "professional decide; fire, sound and smoke are not looked at.",
@@ -164,11 +176,16 @@ def format_plenum(record: Mapping[str, Any]) -> str:
     return "\n".join(lines).lstrip("\n")
 
 
+def _told(sentence: str, units: str) -> str:
+    text = _clean(sentence, 240)
+    return in_feet_and_inches(text) if units == "ft-in" else text
+
+
 def _aligned(cell: str, width: int, column: int) -> str:
     return cell.rjust(width) if column in (2, 3, 4, 6, 8, 9) else cell.ljust(width)
 
 
-def _text_row(room: Mapping[str, Any]) -> tuple[str, ...]:
+def _text_row(room: Mapping[str, Any], units: str) -> tuple[str, ...]:
     first = room["keepers"][0] if room["keepers"] else None
     mark = "" if room["built_and_judged"] or first is None else " ?"
     told = ("-",) * 5
@@ -176,22 +193,26 @@ def _text_row(room: Mapping[str, Any]) -> tuple[str, ...]:
         what = f"{first['kind']} {_clean(first['name'] or first['key'])}"
         told = (
             what,
-            *(_whole(first["clearance_mm"]), first["rule"]),
-            *(_whole(first["without_mm"]), _whole(first["gain_mm"], sign=True)),
+            *(_length(first["clearance_mm"], units), first["rule"]),
+            *(_length(first["without_mm"], units), _length(first["gain_mm"], units, sign=True)),
         )
     return (
         *(_clean(room["number"] or "-", 12), _clean(room["name"])),
-        *(_whole(room["ceiling_mm"]), _whole(room["highest_mm"]) + mark, _whole(room["spare_mm"], sign=True)),
+        *(
+            _length(room["ceiling_mm"], units),
+            _length(room["highest_mm"], units) + mark,
+            _length(room["spare_mm"], units, sign=True),
+        ),
         *told,
     )
 
 
-def _notes(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
+def _notes(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
     lines = []
     for room in rooms:
         title = " ".join(filter(None, (_clean(room["number"], 12), _clean(room["name"]))))
         if room["held_by"]:
-            lines.append(f"  {title}: higher, {_clean(room['held_by'], 240)}")
+            lines.append(f"  {title}: higher, {_told(room['held_by'], units)}")
         if not room["is_usable"]:
             lines.append(f"  {title}: that is lower than people need")
         if not room["structure_known"]:
@@ -200,7 +221,7 @@ def _notes(rooms: Sequence[Mapping[str, Any]]) -> list[str]:
             wall = room["walls_below"][0]
             more = f" and {len(room['walls_below']) - 1} more" if len(room["walls_below"]) > 1 else ""
             lines.append(
-                f"  {title}: wall {_clean(wall['name'])} ends at {wall['top_mm']:.0f}{more}, below that"
+                f"  {title}: wall {_clean(wall['name'])} ends at {_length(wall['top_mm'], units)}{more}, below it"
             )
         if room["through"]:
             lines.append(f"  {title}: {len(room['through'])} things go through it at every usable height")
