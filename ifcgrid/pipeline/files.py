@@ -21,8 +21,8 @@ from ifcgrid.pipeline.collecting import without_collection
 from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.flow import Build, OnRoom, build, read_intake, read_plan_file
 from ifcgrid.pipeline.issues import record_change, write_issues
-from ifcgrid.pipeline.room_sheets import SheetStyle
 from ifcgrid.pipeline.report_page import report_text
+from ifcgrid.pipeline.room_sheets import SheetStyle
 from ifcgrid.pipeline.sheets import pick_units, write_sheets
 from ifcgrid.pipeline.storey_plans import check_plans
 from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
@@ -157,7 +157,8 @@ def build_file(
         sink=sink,
     )
     issues_file = None if bcf is None else Path(bcf)
-    done = coordinate(done, rules, today=now.date(), bcf=issues_file, has_ways=bcf is not None)
+    is_told = bcf is not None or report is not None
+    done = coordinate(done, rules, today=now.date(), bcf=issues_file, has_ways=is_told)
     outputs = [str(output)]
     if sheets is not None:
         outputs += write_sheets(Path(sheets), done, pick_units(units, model), plans=drawn, style=style)
