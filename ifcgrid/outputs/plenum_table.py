@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.plenum import Keeper, Plenum
 from ifcgrid.domain.room import Room, SkippedRoom
-from ifcgrid.domain.units import format_feet_inches, in_feet_and_inches
+from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
 from ifcgrid.outputs.cautions import caution_texts
 
 __all__ = ["format_plenum", "record_plenum", "tabulate_plenum"]
@@ -168,12 +170,18 @@ def format_plenum(record: Mapping[str, Any]) -> str:
         lines += ["", "Written", *(f"  {_clean(path, 200)}" for path in record["outputs"])]
     lines += [
         "",
-        f"Heights {'in mm ' if units == 'mm' else ''}above the floor. Now: the ceiling as it is; Highest: clear of structure, services, "
-        "tilt-in and devices; Then: without what governs.",
+        f"Heights {'in mm ' if units == 'mm' else ''}above the floor. Now: the ceiling as it is; Highest: clear "
+        "of structure, services, tilt-in and devices; Then: without what governs.",
         "Geometry of the models only. Local codes, the authority having jurisdiction and a registered design "
         "professional decide; fire, sound and smoke are not looked at.",
     ]
     return "\n".join(lines).lstrip("\n")
+
+
+def _down(value: float | None, units: str) -> float | None:
+    """A height to what is printed, never higher than it is."""
+    step = 1.0 if units == "mm" else float(INCH) / 16
+    return None if value is None else math.floor((value + tolerance.LENGTH) / step) * step
 
 
 def _told(sentence: str, units: str) -> str:
@@ -200,7 +208,7 @@ def _text_row(room: Mapping[str, Any], units: str) -> tuple[str, ...]:
         *(_clean(room["number"] or "-", 12), _clean(room["name"])),
         *(
             _length(room["ceiling_mm"], units),
-            _length(room["highest_mm"], units) + mark,
+            _length(_down(room["highest_mm"], units), units) + mark,
             _length(room["spare_mm"], units, sign=True),
         ),
         *told,
@@ -220,9 +228,8 @@ def _notes(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
         if room["walls_below"]:
             wall = room["walls_below"][0]
             more = f" and {len(room['walls_below']) - 1} more" if len(room["walls_below"]) > 1 else ""
-            lines.append(
-                f"  {title}: wall {_clean(wall['name'])} ends at {_length(wall['top_mm'], units)}{more}, below it"
-            )
+            top = _length(wall["top_mm"], units)
+            lines.append(f"  {title}: wall {_clean(wall['name'])} ends at {top}{more}, below it")
         if room["through"]:
             lines.append(f"  {title}: {len(room['through'])} things go through it at every usable height")
     return ["", "Notes", *lines] if lines else []
