@@ -303,6 +303,7 @@ def format_summary(record: Mapping[str, Any]) -> str:
     lines = _model_line(record)
     for storey, found in _by_storey([r for r in rooms if r["status"] == "laid-out"]).items():
         lines += ["", storey, *_laid_out(found, failing, units)]
+    lines += summary_lines(rooms, lambda x: _length(x, units))
     lines += _policies(rooms) + _short_borders(rooms, units) + _moves(rooms, units)
     lines += _conflicts(rooms, units) + _reasons(rooms, units) + _findings(record, units)
     if record.get("totals"):
@@ -310,6 +311,8 @@ def format_summary(record: Mapping[str, Any]) -> str:
     lines += format_edits(record.get("written", {}).get("edits", {}), _clean)
     if record.get("outputs"):
         lines += ["", "Written", *_written(record["outputs"])]
+    if why := record.get("written", {}).get("why"):
+        lines.append(f"  The model was written anew and not copied byte for byte: {_clean(why)}.")
     return "\n".join([*lines, "", _CAUTION]).lstrip("\n")
 
 
