@@ -170,7 +170,7 @@ def format_plenum(record: Mapping[str, Any]) -> str:
         lines += ["", "Written", *(f"  {_clean(path, 200)}" for path in record["outputs"])]
     lines += [
         "",
-        f"Heights {'in mm ' if units == 'mm' else ''}above the floor. Now: the ceiling as it is; Highest: clear "
+        f"Heights {'in mm ' if units == 'mm' else ''}above the floor. Now: as it is; Highest: clear "
         "of structure, services, tilt-in and devices; Then: without what governs.",
         "Geometry of the models only. Local codes, the authority having jurisdiction and a registered design "
         "professional decide; fire, sound and smoke are not looked at.",
