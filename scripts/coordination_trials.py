@@ -148,7 +148,7 @@ def check_ways(seed: int, count: Counter[str]) -> list[str]:
             if made is None:
                 continue
             after = failing(*made)
-            same = [f for f in after if f.rule == finding.rule and set(f.subjects) & set(finding.subjects)]
+            same = _pairs([f for f in after if f.rule == finding.rule]) & _pairs([finding])
             if same or _pairs(after) - _pairs(before):
                 wrong.append(f"scene {seed}: {finding.rule}: {way.text}: {[f.rule for f in after]}")
     return wrong

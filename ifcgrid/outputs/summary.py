@@ -233,8 +233,17 @@ def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str], units: 
     text = f"    {room + ': ' if room else ''}{_told(finding['message'], units)}"
     if waiver := finding.get("waiver"):
         return f"{text}\n      waived by {_clean(waiver['by'])}: {_clean(waiver['reason'])}"
-    ways = [way for way in finding.get("ways_out", ()) if way["is_clear"]]
-    return text + "".join(f"\n      way out: {_told(way['text'], units)}" for way in ways[:_MOST_WAYS])
+    return text + "".join(f"\n      {line}" for line in _way_lines(finding.get("ways_out", ()), units))
+
+
+def _way_lines(ways: Sequence[Mapping[str, Any]], units: str) -> list[str]:
+    """The first ways out that are clear; where none is, the first one with what it brings."""
+    clear = [way for way in ways if way["is_clear"]]
+    if clear or not ways:
+        return [f"way out: {_told(way['text'], units)}" for way in clear[:_MOST_WAYS]]
+    brings = ways[0]["brings"]
+    more = f" and {len(brings) - 1} more" if len(brings) > 1 else ""
+    return [f"way out, not clear: {_told(ways[0]['text'], units)}; then {_told(brings[0], units)}{more}"]
 
 
 def _rule_of(finding: Mapping[str, Any]) -> str:
