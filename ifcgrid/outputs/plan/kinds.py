@@ -15,6 +15,8 @@ __all__ = ["CeilingKinds", "ceiling_wishes", "find_kinds", "omitted_wishes"]
 
 _NUMBER = re.compile(r"[\s:#_.-]*\d[\d\s:#_.-]*$")
 
+_MOST_NAMES = 8
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CeilingKinds:
@@ -25,21 +27,30 @@ class CeilingKinds:
     lines: Sequence[str]
 
 
-def _finish(ceiling: Ceiling) -> str:
+def _own_name(ceiling: Ceiling) -> str | None:
+    """What the model calls the ceiling that was kept, without its number; None where none was."""
     names = [room.covering.name for room in ceiling.zone.rooms if room.covering is not None]
-    if names:
-        # Many programs end a ceiling's name with its own number or its room's.
-        common = _NUMBER.sub("", names[0]) or names[0]
-        return f"as the model's ceiling '{common}'" if common else "as the model's own ceiling"
-    return f"lay-in panels {ceiling.system.panel_thickness:g} mm thick, else not in the model"
+    # Many programs end a ceiling's name with its own number or its room's.
+    return (_NUMBER.sub("", names[0]) or names[0]) if names else None
+
+
+def _finish(ceiling: Ceiling, is_named: bool) -> str:
+    name = _own_name(ceiling)
+    if name is None:
+        return f"lay-in panels {ceiling.system.panel_thickness:g} mm thick, else not in the model"
+    return f"as the model's ceiling '{name}'" if name and is_named else "as the model's own ceiling there"
 
 
 def find_kinds(ceilings: Sequence[Ceiling], units: str) -> CeilingKinds:
-    """Ceilings of one system and one finish are of one kind, numbered as they first occur."""
+    """Ceilings of one system and one finish are of one kind, numbered as they first occur.
+
+    Where the model calls nearly each of its ceilings by another name, the names tell no kinds.
+    """
     seen: dict[tuple[str, str], str] = {}
     mark, finish, lines = {}, {}, []
+    is_named = len({_own_name(ceiling) for ceiling in ceilings} - {None}) <= _MOST_NAMES
     for ceiling in ceilings:
-        kind = (ceiling.system.id, told(_finish(ceiling), units))
+        kind = (ceiling.system.id, told(_finish(ceiling, is_named), units))
         if kind not in seen:
             seen[kind] = f"C{len(seen) + 1}"
             lines.append(f"{seen[kind]}: {ceiling.system.title}. Finish: {kind[1]}.")

@@ -249,6 +249,7 @@ def test_the_paper_space_is_the_sheet_with_a_view_of_the_plan_at_its_scale(doc, 
     assert (layout.dxf.paper_width, layout.dxf.paper_height) == (sheet.paper.width, sheet.paper.height)
     (view,) = (e for e in layout.query("VIEWPORT") if e.dxf.id > 1)
     assert view.dxf.view_height / view.dxf.height == pytest.approx(sheet.drawing.scale)
+    assert view.frozen_layers == [layer(Part.NOTE)]  # the notes below the plan stand on the sheet itself
     # A corner of a room is seen at the same place of the paper as on the other sheets.
     corner = np.array(storey()[0].zone.outline.exterior.coords[0])
     centre, middle = view.dxf.view_center_point, view.dxf.center
