@@ -64,7 +64,7 @@ class Lengths:
         derivatives = np.zeros((len(self), len(points), 2))
         derivatives[row, self.end] += slope
         derivatives[row, self.start] -= slope
-        return (self.at(points) - self.value) / self.deviation, derivatives.reshape(len(self), -1)
+        return (self.at(points) - self.value) / self.deviation, derivatives.reshape(len(self), 2 * len(points))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
