@@ -18,8 +18,14 @@ _MIDDLE = 0.27
 
 def measure_text(text: str, size: float, *, is_bold: bool = False) -> float:
     """Width in mm of a text whose font size is `size` mm, kerning left out."""
+    return _extent(text, is_bold)[0] * size
+
+
+@lru_cache(maxsize=1 << 14)  # words come again and again, in every try of a sheet and on every sheet
+def _extent(text: str, is_bold: bool) -> tuple[float, float, float]:
+    """Width, reach above and reach below the baseline, in em."""
     font = read_font(is_bold=is_bold)
-    return sum(font[letter].advance for letter in text) * size
+    return (sum(font[letter].advance for letter in text), *font.reach(text))
 
 
 def fit_text(text: str, width: float, size: float, *, is_bold: bool = False) -> str:
@@ -69,10 +75,8 @@ class Label:
     @property
     def box(self) -> Box:
         """The rectangle that the text covers."""
-        width = measure_text(self.text, self.size, is_bold=self.is_bold)
+        width, up, down = (share * self.size for share in _extent(self.text, self.is_bold))
         before = {"start": 0.0, "middle": width / 2, "end": width}[self.anchor]
-        above, below = read_font(is_bold=self.is_bold).reach(self.text)
-        up, down = above * self.size, below * self.size
         if self.is_vertical:
             return Box(self.x - up, self.y - (width - before), self.x + down, self.y + before)
         return Box(self.x - before, self.y - up, self.x + width - before, self.y + down)

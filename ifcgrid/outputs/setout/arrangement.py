@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from ifcgrid.domain.errors import OutputError
@@ -131,23 +131,49 @@ def _split(paper: Paper, top: float, bottom: float, part: float) -> tuple[Box, t
     return Box(left, top, right, start - 3.0), list_columns(paper, start, bottom)
 
 
-def _fit(paper: Paper, texts: Texts, size: tuple[float, float], chain: float, part: float) -> Sheet:
-    """The largest usual scale at which the room and its dimensions fit this paper, and what is left over."""
-    scratch = Canvas(paper.width, paper.height, "")
-    top = draw_head(scratch, texts.title, texts.subtitle, corner=texts.corner, least_rows=texts.rows)
-    bottom = draw_foot(scratch, texts.stamp, caution_texts(is_short=True))
-    plan, columns = _split(paper, top, bottom, part)
-    room = Box(
-        plan.left + 11.0 + chain, plan.top + 11.0, plan.right - 11.0, plan.bottom - 12.0 - chain - LEGEND
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Place:
+    """Where plan and lists would go on a paper, and the scale of the plan there."""
+
+    paper: Paper
+    plan: Box
+    room: Box
+    columns: tuple[Box, ...]
+    scale: int
+
+
+def _places(
+    papers: Sequence[Paper], texts: Texts, size: tuple[float, float], chain: float, way: str
+) -> list[_Place]:
+    """All ways to put the room on these papers, each at the largest usual scale."""
     scales = usual_scales(texts.units)
-    text, lost, left_over = _pick_text(texts, columns)
+    found = []
+    for paper in (paper for paper in papers if way in ("auto", paper.name.split(" ")[1])):
+        scratch = Canvas(paper.width, paper.height, "")
+        top = draw_head(scratch, texts.title, texts.subtitle, corner=texts.corner, least_rows=texts.rows)
+        bottom = draw_foot(scratch, texts.stamp, caution_texts(is_short=True))
+        # Beside the plan, which is for paper that lies, the lists take its whole height; below it less.
+        for part in (0.0, *_PARTS) if paper.width > paper.height else _PARTS:
+            plan, columns = _split(paper, top, bottom, part)
+            room = Box(
+                plan.left + 11.0 + chain,
+                plan.top + 11.0,
+                plan.right - 11.0,
+                plan.bottom - 12.0 - chain - LEGEND,
+            )
+            scale = pick_scale(*size, room, scales) or scales[-1]
+            found.append(_Place(paper=paper, plan=plan, room=room, columns=columns, scale=scale))
+    return found
+
+
+def _fill(place: _Place, texts: Texts) -> Sheet:
+    text, lost, left_over = _pick_text(texts, place.columns)
     return Sheet(
-        paper=paper,
-        plan=plan,
-        room=room,
-        columns=columns,
-        scale=pick_scale(*size, room, scales) or scales[-1],
+        paper=place.paper,
+        plan=place.plan,
+        room=place.room,
+        columns=place.columns,
+        scale=place.scale,
         text=text,
         lost=lost,
         left_over=left_over,
@@ -168,17 +194,15 @@ def _pick_text(texts: Texts, columns: Sequence[Box]) -> tuple[float, int, int]:
     return next((one for one in found if not one[1]), found[-1])
 
 
-def _fits(
-    papers: Sequence[Paper], texts: Texts, size: tuple[float, float], chain: float, way: str
-) -> list[Sheet]:
-    """All ways to put the room on these papers."""
-    return [
-        _fit(paper, texts, size, chain, part)
-        for paper in papers
-        if way in ("auto", paper.name.split(" ")[1])
-        # Beside the plan, which is for paper that lies, the lists take its whole height; below it less.
-        for part in ((0.0, *_PARTS) if paper.width > paper.height else _PARTS)
-    ]
+def _best(places: Sequence[_Place], texts: Texts, rank: Callable[[Sheet], tuple[float, ...]]) -> Sheet:
+    """The first by rank; lists are tried only where the drawing is largest and what is needed fits."""
+    sheets: list[Sheet] = []
+    for scale in sorted({place.scale for place in places}):
+        tried = [_fill(place, texts) for place in places if place.scale == scale]
+        if whole := [sheet for sheet in tried if not sheet.lost]:
+            return min(whole, key=rank)
+        sheets += tried
+    return min(sheets, key=rank)
 
 
 def _both(names: Sequence[str], units: str) -> list[Paper]:
@@ -213,10 +237,10 @@ def choose_sheet(texts: Texts, size: tuple[float, float], chain: float, wish: Wi
         )
 
     if wish.paper != "auto":
-        return min(_fits(papers_named(wish.paper), texts, size, chain, wish.way), key=rank)
+        return _best(_places(papers_named(wish.paper), texts, size, chain, wish.way), texts, rank)
     small, middle, large = (_both(names, texts.units) for names in _AUTO[is_metric(texts.units)])
     for papers, least in ((small, _GOOD_SCALE), (middle, _LEAST_SCALE)):
-        best = min(_fits(papers, texts, size, chain, wish.way), key=rank)
+        best = _best(_places(papers, texts, size, chain, wish.way), texts, rank)
         if best.scale <= least and not best.lost:
             return best
 
@@ -225,4 +249,5 @@ def choose_sheet(texts: Texts, size: tuple[float, float], chain: float, wish: Wi
         area = round(sheet.paper.width * sheet.paper.height / _AREA)
         return (sheet.lost > 0, sheet.scale > _LEAST_SCALE, area, *rank(sheet)[1:])
 
-    return min([best, *_fits(large, texts, size, chain, wish.way)], key=bulk)
+    larger = _places(large, texts, size, chain, wish.way)
+    return min([best, *(_fill(place, texts) for place in larger)], key=bulk)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.domain import tolerance
-from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.ceiling import Ceiling, Opening
 from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.domain.seat import Move
 from ifcgrid.outputs.paper.columns import Block
@@ -48,11 +48,11 @@ class Device:
 
 
 def find_devices(ceiling: Ceiling, obstacles: Sequence[Obstacle] = ()) -> tuple[Device, ...]:
-    """The devices that have an opening, in the openings' order, then others that are off their seats."""
+    """The devices that have an opening, row by row, then others that are off their seats."""
     known = {o.key: o for o in obstacles}
     moves = {move.key: move for move in ceiling.seating.moves}
     devices: list[Device] = []
-    for opening in ceiling.openings:
+    for opening in sorted(ceiling.openings, key=_row_by_row):
         found, move = known.get(opening.key), moves.pop(opening.key, None)
         kind = found.kind.value if found else (move.kind if move else Kind.DEVICE.value)
         (u0, v0, u1, v1) = opening.outline.bounds
@@ -82,6 +82,11 @@ def find_devices(ceiling: Ceiling, obstacles: Sequence[Obstacle] = ()) -> tuple[
     return tuple(devices)
 
 
+def _row_by_row(opening: Opening) -> tuple[float, float, str]:
+    u0, v0, u1, v1 = opening.outline.bounds
+    return (round((v0 + v1) / 2), round((u0 + u1) / 2), opening.key)
+
+
 def _from(setout: SetOut, axis: str) -> tuple[float, str]:
     """Where offsets along an axis count from: the string across it, or the datum where there is none."""
     datum = setout.datum_u if axis == "u" else setout.datum_v
@@ -109,7 +114,7 @@ def device_block(ceiling: Ceiling, setout: SetOut, units: str, devices: Sequence
         seat = "laid in" if device.is_lay_in else "in a panel"
         if device.move is not None:
             seat = f"off the grid: {_way(ceiling, walls, device.move, units)}"
-        what = f"{device.kind} {name}".strip()
+        what = name if name.lower().startswith(device.kind) else f"{device.kind} {name}".strip()
         lines.append(f"{device.mark} {_offset(du, units)}, {_offset(dv, units)}: {what}, {seat}")
     if len(devices) > most:
         lines.append(f"... and {len(devices) - most} more: see the record.")

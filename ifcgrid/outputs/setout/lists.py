@@ -209,7 +209,8 @@ def _findings(findings: Sequence[Finding], units: str) -> Block:
     if not found:
         lines.append("None among the checks that were run.")
     if unknown:
-        lines.append(f"{unknown} checks could not be judged: the model lacks the data.")
+        checks = "1 check" if unknown == 1 else f"{unknown} checks"
+        lines.append(f"{checks} could not be judged: the model lacks the data.")
     return Block(title="Open clashes and findings", lines=lines)
 
 

@@ -75,11 +75,24 @@ def _first_cut(ceiling: Ceiling, setout: SetOut, units: str) -> str:
     if not np.isfinite(pieces.first_hole[k]):
         return f"{cut}."
     hole = float(pieces.first_hole[k])
-    at = abs(float(start[0]) + float(pieces.start[k]) + hole - setout.datum_u.at)
-    return (
-        f"{cut}; its first hole is {unbroken(hole, units)} from there, on the tee line at "
-        f"{unbroken(at, units)} from {setout.datum_u.place}."
-    )
+    text = f"{cut}; its first hole is {unbroken(hole, units)} from there"
+    at = float(start[0]) + float(pieces.start[k])
+    line = (tolerance.floor_div(at, ceiling.layout.along) + 1) * ceiling.layout.along
+    nth = _hole_number(ceiling, line - at - hole)
+    if not nth or line - at > float(pieces.length[k]):
+        return f"{text}."
+    which = "that hole" if nth == 1 else f"hole {nth}"
+    where = f"{unbroken(abs(line - setout.datum_u.at), units)} from {setout.datum_u.place}"
+    return f"{text}; {which} lies on the first tee line there, {where}."
+
+
+def _hole_number(ceiling: Ceiling, beyond_first: float) -> int:
+    """Which hole lies so far beyond the first one, 1 for the first; 0 where none does or that is unknown."""
+    if ceiling.system.cutting is None:
+        return 0
+    pitch = ceiling.system.cutting.hole_pitch
+    steps = round(beyond_first / pitch)
+    return steps + 1 if steps >= 0 and tolerance.is_equal(steps * pitch, beyond_first) else 0
 
 
 def _squares(ceiling: Ceiling, setout: SetOut, units: str) -> list[str]:

@@ -33,7 +33,7 @@ def test_the_offsets_from_both_strings_and_the_way_are_told_by_the_walls_of_the_
     # Walls: A at the right, then B above, C at the left, D below. String 2 is 650 from wall C and string 1
     # 947 from wall D (derived): 940 - 650 = 290, 915 - 947 = -32.
     assert lines(LIGHT) == [
-        "D1* +290, -32: light Light 7, off the grid: move 40 towards wall C and 12 towards wall B"
+        "D1* +290, -32: Light 7, off the grid: move 40 towards wall C and 12 towards wall B"
     ]
 
 
