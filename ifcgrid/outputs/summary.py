@@ -10,6 +10,7 @@ from typing import Any
 
 from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
 from ifcgrid.outputs.edits import format_edits
+from ifcgrid.outputs.finding_text import format_findings
 from ifcgrid.outputs.measured import summary_lines
 
 __all__ = ["format_layout", "format_spaces", "format_summary"]
@@ -17,7 +18,6 @@ __all__ = ["format_layout", "format_spaces", "format_summary"]
 _MOST_EACH = 5
 _MOST_FILES = 3
 _MOST_MOVES = 20
-_MOST_WAYS = 2
 _WIDEST_NAME = 26
 _AREA_UNIT = {"mm": "m2", "ft-in": "ft2"}
 _CAUTION = (
@@ -228,49 +228,9 @@ def _moves(rooms: Sequence[Mapping[str, Any]], units: str) -> list[str]:
     return ["", f"Devices off their seats: {len(found)}", *lines]
 
 
-def _finding_line(finding: Mapping[str, Any], titles: Mapping[str, str], units: str) -> str:
-    room = titles.get(finding.get("room") or "", "")
-    text = f"    {room + ': ' if room else ''}{_told(finding['message'], units)}"
-    if waiver := finding.get("waiver"):
-        return f"{text}\n      waived by {_clean(waiver['by'])}: {_clean(waiver['reason'])}"
-    return text + "".join(f"\n      {line}" for line in _way_lines(finding.get("ways_out", ()), units))
-
-
-def _way_lines(ways: Sequence[Mapping[str, Any]], units: str) -> list[str]:
-    """The first ways out that are clear; where none is, the first one with what it brings."""
-    clear = [way for way in ways if way["is_clear"]]
-    if clear or not ways:
-        return [f"way out: {_told(way['text'], units)}" for way in clear[:_MOST_WAYS]]
-    brings = ways[0]["brings"]
-    more = f" and {len(brings) - 1} more" if len(brings) > 1 else ""
-    return [f"way out, not clear: {_told(ways[0]['text'], units)}; then {_told(brings[0], units)}{more}"]
-
-
-def _rule_of(finding: Mapping[str, Any]) -> str:
-    """A rule's name, after the document and edition that it belongs to."""
-    if not finding.get("document"):
-        return str(finding["rule"])
-    document, category, rest = str(finding["document"]).partition(" SDC ")
-    return f"{document}-{finding['edition']}{category}{rest} {finding['rule']}"
-
-
 def _findings(record: Mapping[str, Any], units: str) -> list[str]:
     titles = {room["key"]: _title(room) for room in record.get("rooms", ())}
-    groups: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
-    for finding in record.get("findings", ()):
-        if finding["verdict"] != "pass":
-            word = "waived" if finding.get("waiver") else finding["verdict"]
-            groups.setdefault((word, _rule_of(finding)), []).append(finding)
-    if not groups:
-        return []
-    lines = ["", "Findings"]
-    for (verdict, rule), found in sorted(groups.items()):
-        source = ", ".join(filter(None, (_clean(found[0].get(k) or "") for k in ("source", "clause"))))
-        lines.append(f"  {verdict} {_clean(rule)}: {len(found)}" + (f"  [{source}]" if source else ""))
-        lines += [_finding_line(finding, titles, units) for finding in found[:_MOST_EACH]]
-        if len(found) > _MOST_EACH:
-            lines.append(f"    ... and {len(found) - _MOST_EACH} more, all in --json")
-    return lines
+    return format_findings(record.get("findings", ()), titles, lambda text: _told(text, units), _clean)
 
 
 def _total_lines(totals: Mapping[str, Any], units: str) -> list[str]:
