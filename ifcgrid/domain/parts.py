@@ -59,12 +59,12 @@ def tee_stocks(ceiling: Ceiling) -> tuple[float, ...]:
 def _by_piece(ceiling: Ceiling) -> list[MemberPart]:
     pieces = ceiling.pieces
     assert pieces is not None
+    roles = [Role(role) for role in ceiling.members.role.tolist()]
+    lengths = (pieces.end - pieces.start).tolist()
+    stocks = None if pieces.stock_length is None else pieces.stock_length.tolist()
     found = []
     for k, (member, number) in enumerate(zip(pieces.member.tolist(), pieces.number.tolist(), strict=True)):
-        role = Role(int(ceiling.members.role[member]))
-        length = tolerance.to_raster(float(pieces.end[k] - pieces.start[k]))
-        known = pieces.stock_length is not None
-        stock = float(pieces.stock_length[k]) if pieces.stock_length is not None else 0.0
+        role, length = roles[member], tolerance.to_raster(lengths[k])
         found.append(
             MemberPart(
                 member=member,
@@ -72,7 +72,7 @@ def _by_piece(ceiling: Ceiling) -> list[MemberPart]:
                 piece=k,
                 role=role,
                 length=length,
-                stock=stock if known else _shortest(ceiling, role, length),
+                stock=_shortest(ceiling, role, length) if stocks is None else stocks[k],
                 mark=pieces.mark[k],
             )
         )

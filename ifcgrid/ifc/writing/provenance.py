@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
 from ifcgrid.domain.measured import to_text
+from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.identity import ADOPTED
 from ifcgrid.ifc.lineage import ROOM_FACTS, facts_text
 from ifcgrid.ifc.writing.context import WriteContext
@@ -90,10 +92,17 @@ def digest(ceiling: Ceiling) -> str:
         *(np.asarray(o.outline.exterior.coords) for o in ceiling.openings),
         *(np.asarray(panels.outlines[i].exterior.coords) for i in sorted(panels.outlines)),
     ):
-        thousandths = np.rint(np.nan_to_num(np.asarray(array, dtype=float), nan=-1e9) * 1000.0)
-        state.update(np.asarray(array.shape, dtype="<i8").tobytes())
+        numbers = np.array(array, dtype=float)
+        numbers[np.isnan(numbers)] = -1e9
+        thousandths = np.rint(numbers * 1000.0)
+        state.update(np.asarray(numbers.shape, dtype="<i8").tobytes())
         state.update(thousandths.astype("<i8").tobytes())
     return state.hexdigest()
+
+
+@cache
+def _sizes_text(system: GridSystem) -> str:
+    return json.dumps(_stated(asdict(system)), sort_keys=True)
 
 
 def _stated(table: Mapping[str, Any]) -> dict[str, Any]:
@@ -176,7 +185,7 @@ def provenance_values(
         "Across": Typed("IfcLengthMeasure", context.length(layout.across)),
         "MainEvery": Typed("IfcInteger", layout.main_every),
         "MainPhase": Typed("IfcInteger", layout.main_phase),
-        SYSTEM_SIZES: Typed("IfcText", json.dumps(_stated(asdict(ceiling.system)), sort_keys=True)),
+        SYSTEM_SIZES: Typed("IfcText", _sizes_text(ceiling.system)),
         KEY: Typed("IfcText", ceiling.key),
         ROOMS: Typed("IfcText", " ".join(room.key for room in ceiling.zone.rooms)),
         ROOM_FACTS: Typed("IfcText", facts_text(ceiling.zone.rooms, context.owners)),
