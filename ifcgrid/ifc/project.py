@@ -89,7 +89,8 @@ def open_model(path: str | PathLike[str], *, is_lazy: bool = False) -> ModelFile
     """Opens an IFC model: STEP text, or one such text in a zip archive.
 
     With `is_lazy` instances are parsed as they are read, which opens a large model three
-    times as fast; what cannot be read is then only known after reading (`refuse_unread`).
+    times as fast; what cannot be read is then only known after reading (`refuse_unread`),
+    and the file stays open.
 
     Raises:
         ModelError: there is no such file, it is no IFC model, it breaks off, its schema is

@@ -141,7 +141,8 @@ def build_file(
     check_targets([output, moves, takeoff, bcf, report], [sheets], [*others, plan, layers])
     check_targets([moves, takeoff, bcf, report], inputs=[path])
     rules = with_defaults(read_plan_file(plan), system, policy)
-    done = _built(path, others, rules, on_room)
+    # A lazy model keeps its file open, and an open file cannot be replaced on every system.
+    done = _built(path, others, rules, on_room, is_lazy=not overwrite)
     model = done.intake.model
     now = datetime.now(UTC)
     done, saved = write_build(
@@ -177,9 +178,7 @@ def build_file(
     if issues_file is not None:
         when = now.isoformat(timespec="seconds")
         name, owners = Path(output).name, saved.written.owners
-        issues = write_issues(
-            issues_file, done, model=name, when=when, version=bcf_version, owners=owners
-        )
+        issues = write_issues(issues_file, done, model=name, when=when, version=bcf_version, owners=owners)
         outputs.append(str(bcf))
     record = _record(done, outputs)
     if issues is not None:
@@ -196,13 +195,15 @@ def build_file(
     return record
 
 
-def _built(path: PathLike, others: Sequence[PathLike], rules: Plan, on_room: OnRoom | None) -> Build:
-    """Opens the models lazily and builds; what cannot be read is refused all the same.
+def _built(
+    path: PathLike, others: Sequence[PathLike], rules: Plan, on_room: OnRoom | None, *, is_lazy: bool
+) -> Build:
+    """Opens the models and builds; what a lazy model cannot read is refused all the same.
 
     Raises:
         ModelError: a file is no usable model.
     """
-    models = [open_model(each, is_lazy=True) for each in (path, *others)]
+    models = [open_model(each, is_lazy=is_lazy) for each in (path, *others)]
     try:
         done = build(models[0], rules, models[1:], on_room)
     except Exception:

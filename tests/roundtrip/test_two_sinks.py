@@ -236,3 +236,15 @@ def test_letters_that_no_encoding_allows_stay_as_they_are(tmp_path: Path, plain:
     assert (tmp_path / "b.ifc").read_bytes().count(b"'" + raw + b"'") == 1
     write(tmp_path / "b.ifc", tmp_path / "c.ifc", [ceiling])
     assert (tmp_path / "c.ifc").read_bytes() == (tmp_path / "b.ifc").read_bytes()
+
+
+def test_the_file_that_was_read_can_be_written_over(tmp_path: Path, plain: str, ceiling):
+    source = put(tmp_path / "a.ifc", plain)
+    write(source, tmp_path / "b.ifc", [ceiling])
+    model = open_model(source)
+    report = write_file(model, [ceiling], (), source, timestamp=FIRST, overwrite=True)
+    assert report.sink == "text"
+    assert source.read_bytes() == (tmp_path / "b.ifc").read_bytes()
+    assert len([list(e) for e in model.file]) > 50  # what is open is still the model that was read
+    with pytest.raises(OutputError, match="is the model that was read"):
+        write(source, source, [ceiling])
