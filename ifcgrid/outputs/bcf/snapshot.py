@@ -51,6 +51,7 @@ def draw_snapshot(
     ceiling: Ceiling,
     intruders: Sequence[BaseGeometry],
     spot: tuple[float, float] | None = None,
+    around: Sequence[BaseGeometry] = (),
 ) -> bytes:
     """The piece of a ceiling in a view, seen like the floor plan, as PNG.
 
@@ -59,6 +60,7 @@ def draw_snapshot(
         ceiling: the ceiling whose grid and outline are drawn.
         intruders: plan outlines in model coordinates, hatched.
         spot: the plan point that is meant, ringed.
+        around: plan outlines of other devices in the ceiling, as lines.
     """
     x0, _, x1, y1 = view.bounds
     pixel = (x1 - x0) / WIDTH
@@ -79,6 +81,8 @@ def draw_snapshot(
         lines = shapely.linestrings(np.stack(ends, axis=1))
         grey[_inside(shapely.union_all(lines).buffer(pen * pixel), view, x, y)] = shade
     grey[_inside(outline.boundary.buffer(3.0 * pixel), view, x, y)] = _WALL
+    for shape in around:
+        grey[_inside(shape.boundary.buffer(1.2 * pixel), view, x, y)] = _MAIN
     stripes = (np.add.outer(np.arange(HEIGHT), np.arange(WIDTH)) % _HATCH) < _HATCH // 2
     for shape in intruders:
         grey[_inside(shape, view, x, y) & stripes] = _WALL

@@ -10,7 +10,8 @@ from shapely import box
 from ifcgrid.domain.cause import cause_of
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Severity, Verdict
-from ifcgrid.domain.obstacle import Obstacle
+from ifcgrid.domain.obstacle import DEVICES, Obstacle
+from ifcgrid.domain.tolerance import PLANE_REACH
 from ifcgrid.domain.waiver import Waiver
 from ifcgrid.outputs.bcf.snapshot import draw_snapshot
 
@@ -164,12 +165,17 @@ def _description(finding: Finding) -> str:
 def _snapshot(finding: Finding, ceiling: Ceiling | None, obstacles: Sequence[Obstacle]) -> bytes | None:
     if finding.point is None or ceiling is None:
         return None
-    named = set(finding.subjects)
+    named, level = set(finding.subjects), ceiling.zone.level
     x, y = finding.point[:2]
     view = box(x - VIEW * 0.75, y - VIEW / 2, x + VIEW * 0.75, y + VIEW / 2)
+    seen = [o for o in obstacles if o.outline.intersects(view)]
+    devices = [
+        o for o in seen if o.kind in DEVICES and o.bottom - PLANE_REACH <= level <= o.top + PLANE_REACH
+    ]
     return draw_snapshot(
         view,
         ceiling,
-        [o.outline for o in obstacles if o.key in named and o.outline.intersects(view)],
+        [o.outline for o in seen if o.key in named],
         (x, y),
+        [o.outline for o in devices if o.key not in named],
     )
