@@ -6,11 +6,15 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import shapely
+from shapely import MultiPolygon, Polygon
+
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.room import Zone
+from ifcgrid.ifc.reading.footprints import read_footprints
 from ifcgrid.ifc.reading.grids import read_axes
 from ifcgrid.outputs.dxf import check_dxf, write_storey_dxf
 from ifcgrid.outputs.paper.pdf import write_pdf
@@ -116,16 +120,13 @@ def lay_out_plans(
         storeys.setdefault(ceiling.zone.rooms[0].storey_key, []).append(ceiling)
     nearby = Nearby(done.intake.obstacles)
     axes = read_axes(done.intake.model.file)
+    shapes = read_footprints(done.intake.model.file, [room.key for room in done.skipped])
     for key, ceilings in storeys.items():
         storey = ceilings[0].zone.rooms[0].storey
         sheet = lay_out_storey(
             storey,
             ceilings,
-            [
-                OmittedRoom(number=s.number, name=s.name, reason=s.reason, outline=None)
-                for s in done.skipped
-                if s.storey == storey
-            ],
+            _omitted(storey, done, ceilings, shapes),
             obstacles=_around(ceilings, nearby),
             findings=[f for c in ceilings for f in findings.get(c.key, ())],
             stamp=stamp,
@@ -135,6 +136,24 @@ def lay_out_plans(
             layers=layers,
         )
         yield StoreyPlan(storey=storey, storey_key=key, sheet=sheet)
+
+
+def _omitted(
+    storey: str,
+    done: Build,
+    ceilings: Sequence[Ceiling],
+    shapes: Mapping[str, Polygon | MultiPolygon],
+) -> list[OmittedRoom]:
+    """The storey's rooms without a ceiling, with their outlines where no room with one lies there."""
+    taken = shapely.union_all([room.section for c in ceilings for room in c.zone.rooms])
+    rooms = []
+    for room in done.skipped:
+        if room.storey == storey:
+            shape = shapes.get(room.key)
+            is_apart = shape is not None and shape.intersection(taken).area < shape.area / 2
+            outline = shape if is_apart else None
+            rooms.append(OmittedRoom(number=room.number, name=room.name, reason=room.reason, outline=outline))
+    return rooms
 
 
 def find_by_zone(done: Build) -> dict[str, list[Finding]]:

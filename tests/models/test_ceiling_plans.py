@@ -167,6 +167,24 @@ def test_every_room_has_a_tag_that_stands_in_it_or_leads_to_it(model: Drawn) -> 
                 assert tag.lines[0][1].text == (room.number or room.name)
 
 
+def test_rooms_without_a_ceiling_are_dotted_and_tagged_where_they_lie(model: Drawn, files) -> None:
+    numbers: set[str] = set()
+    for plan, doc in zip(model.plans, files, strict=True):
+        tags = [t for t in plan.sheet.drawing.things if isinstance(t, Tag) and not t.room]
+        numbers |= {t.lines[0][1].text for t in tags}
+        ceilings = shapely.union_all([c.zone.outline for c in model.ceilings(plan)])
+        for hatch in doc.modelspace().query(f'HATCH[layer=="{layer(Part.NO_GRID)}"]'):
+            ring = shapely.Polygon([(x, y) for x, y, *_ in hatch.paths[0].vertices])
+            assert hatch.has_pattern_fill
+            if plan.sheet.drawing.units == "mm":
+                assert ring.intersection(ceilings).area < ring.area / 2
+    skipped = {room.number: room.reason for room in model.done.skipped}
+    assert numbers <= set(skipped)
+    if "011" in skipped:  # the demo: a stair, a shaft, a lift, a cupboard, a roof terrace
+        assert numbers == {"011", "026", "027", "028", "130"}
+        assert all("same room" not in skipped[number] for number in numbers)
+
+
 def test_no_text_of_a_sheet_meets_another_and_all_stand_on_the_page(model: Drawn) -> None:
     for plan in model.plans:
         page = plan.sheet.page

@@ -1,36 +1,32 @@
-"""Plan outlines of spaces that get no ceiling, so that a plan can show where they are."""
+"""Where spaces lie that get no ceiling, for plans that show them all the same."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Any
 
-import numpy as np
+import ifcopenshell
 from shapely import MultiPolygon, Polygon
 
-from ifcgrid.ifc.geometry import Kernel, silhouette
+from ifcgrid.ifc.geometry import Kernel
+from ifcgrid.ifc.reading.space import read_body
 
 __all__ = ["read_footprints"]
 
 
 def read_footprints(
-    file: Any, keys: Collection[str], kernel: Kernel | None = None
+    file: ifcopenshell.file, keys: Collection[str], kernel: Kernel | None = None
 ) -> dict[str, Polygon | MultiPolygon]:
-    """The plan silhouettes by GlobalId of the spaces with these keys, in model coordinates in mm.
-
-    Spaces without a usable body are left out: nobody is to be stopped by what gets no ceiling.
-    """
-    spaces = [space for space in file.by_type("IfcSpace") if space.GlobalId in keys]
+    """Plans of spaces in model coordinates by their GlobalId; spaces without a usable body are left out."""
+    wanted = set(keys)
+    spaces = sorted((e for e in file.by_type("IfcSpace") if e.GlobalId in wanted), key=lambda e: e.id())
     if not spaces:
         return {}
-    kernel = kernel or Kernel(file)
-    parts = kernel.parts(spaces)
+    parts = (kernel or Kernel(file)).parts(spaces)
     found: dict[str, Polygon | MultiPolygon] = {}
     for space in spaces:
-        if space.id() not in parts:
+        try:
+            plan = read_body(parts.get(space.id(), ()), space.GlobalId).plan
+        except Exception:  # why it cannot be used stands in its own reason already
             continue
-        mesh = np.concatenate(parts[space.id()])
-        shape = silhouette(mesh) if np.isfinite(mesh).all() else Polygon()
-        if shape.area > 0:
-            found.setdefault(space.GlobalId, shape)
+        found.setdefault(space.GlobalId, plan)
     return found

@@ -86,6 +86,6 @@ def omitted_wishes(storey: Storey) -> Iterator[Wish]:
     """What the tags of rooms without a ceiling say, where their outline is known."""
     for omitted in storey.omitted:
         if omitted.outline is not None:
-            texts = [omitted.number or omitted.name, "no ceiling"]
-            lines = [(n, t) for n, t in zip(("NUMBER", "NAME"), texts, strict=True) if t]
-            yield Wish(room="", outline=omitted.outline, lines=tuple(lines))
+            name = omitted.name if omitted.number else ""
+            lines = (("NUMBER", omitted.number or omitted.name), ("NAME", name), ("CEILING", "no ceiling"))
+            yield Wish(room="", outline=omitted.outline, lines=tuple(line for line in lines if line[1]))

@@ -30,7 +30,7 @@ _LINES = {
     Part.TRAPEZE: "trapeze",
     Part.OPENING: "opening in the ceiling",
 }
-_AREAS = {Part.WALL_FILL: "wall, column", Part.NO_GRID: "no grid (soffit, column, omitted)"}
+_AREAS = {Part.WALL_FILL: "wall, column", Part.NO_GRID: "no grid (soffit, column, room without a ceiling)"}
 _SYMBOLS = {
     Part.HANGER: "hanger",
     Part.BRACE: "brace set",
