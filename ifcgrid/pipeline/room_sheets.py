@@ -24,6 +24,7 @@ from ifcgrid.outputs.paper.svg import write_svg
 from ifcgrid.outputs.setout import Wish, setout_pages
 from ifcgrid.pipeline.flow import Build, Nearby
 from ifcgrid.pipeline.storey_plans import find_by_zone, is_beside
+from ifcgrid.pipeline.takeoff import with_pieces
 
 __all__ = [
     "SHEET_FORMATS",
@@ -159,7 +160,7 @@ class RoomSheets:
         zone = ceiling.zone
         near = [o for o in self._nearby.find(zone) if o.kind in DEVICES or is_beside(o, zone)]
         return setout_pages(
-            ceiling,
+            with_pieces(ceiling),
             units=self._units,
             stamp=provenance_of(self._done, ceiling),
             findings=self._findings.get(ceiling.key, ()),

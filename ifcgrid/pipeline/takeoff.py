@@ -54,6 +54,7 @@ __all__ = [
     "take_off",
     "takeoff_file",
     "with_alternatives",
+    "with_pieces",
     "write_take_off",
 ]
 
@@ -86,7 +87,7 @@ def take_off(
         RuntimeError: a plan does not hold; that is a fault of this program.
     """
     rules = rules or read_order_rules()
-    ceilings = [_with_pieces(ceiling) for ceiling in ceilings]
+    ceilings = [with_pieces(ceiling) for ceiling in ceilings]
     rooms = room_lines(ceilings)
     quantities = tuple(q for c in ceilings for q in measure_ceiling(c, room_parts(c.zone)))
     bars = plan_bars(ceilings, rules.cutting, scope)
@@ -108,7 +109,7 @@ def take_off(
     return replace(done, costs=_as_laid_out(done, ceilings, prices)) if prices else done
 
 
-def _with_pieces(ceiling: Ceiling) -> Ceiling:
+def with_pieces(ceiling: Ceiling) -> Ceiling:
     """The ceiling with the stock pieces that its members as they stand are cut from."""
     if ceiling.pieces is not None:
         return ceiling

@@ -204,7 +204,7 @@ def draw_foot(canvas: Canvas, stamp: Mapping[str, str], cautions: Sequence[str])
     """Cautions and the provenance stamp across the bottom; returns the y above them."""
     width = canvas.page.width - 2 * MARGIN
     lines = wrap_text("Cautions: " + " ".join(cautions), width, _FOOT_TEXT, indent="")
-    marks = " · ".join(f"{key}: {value}" for key, value in stamp.items())
+    marks = " · ".join(f"{key}:\u00a0{value}" for key, value in stamp.items())
     lines += wrap_text(marks, width, _FOOT_TEXT, indent="") if marks else []
     step = _FOOT_TEXT * LINE
     top = canvas.page.height - MARGIN - step * len(lines)
