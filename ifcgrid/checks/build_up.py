@@ -18,7 +18,7 @@ from ifcgrid.checks.runs import group_runs
 from ifcgrid.checks.scene import Scene, name_of, verb, words
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.finding import Finding
-from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Obstacle
+from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
 
 __all__ = ["check_build_up"]
 
@@ -83,10 +83,12 @@ class _Connections:
     def __init__(self, scene: Scene, fixtures: Fixtures) -> None:
         self._outlines = shapely.transform(fixtures.outlines, scene.ceiling.layout.frame.to_world)
         self._tree = shapely.STRtree(self._outlines)
+        self._fixtures = fixtures
 
-    def leave(self, area: Geometry) -> Geometry:
-        """What of an area is not at a device."""
+    def leave(self, area: Geometry, kind: Kind) -> Geometry:
+        """What of a service's area is not at a device that it may feed."""
         near = self._tree.query(area, predicate="dwithin", distance=tolerance.PLANE_REACH)
+        near = near[self._fixtures.fed_by(kind)[near]]
         reach = shapely.buffer(self._outlines[np.sort(near)], tolerance.PLANE_REACH, quad_segs=4)
         return shapely.difference(area, shapely.union_all(reach))
 
@@ -100,7 +102,7 @@ def _area_in_band(scene: Scene, obstacle: Obstacle, connections: _Connections) -
         band_outline(obstacle, scene.low + contact, scene.high - contact), zone
     )
     if obstacle.kind in SERVICES:
-        area = connections.leave(area)
+        area = connections.leave(area, obstacle.kind)
     # A body that only touches the zone's edge, or a wall that lines it, leaves a thin strip.
     thin = tolerance.WALL_FINISH if obstacle.kind in PARTITIONS else contact
     return Polygon() if shapely.is_empty(shapely.buffer(area, -thin / 2)) else area

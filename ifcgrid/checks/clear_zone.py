@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely import Geometry
 
 from ifcgrid.checks.body import band_outline, heights_over
-from ifcgrid.checks.fixture import Fixtures
+from ifcgrid.checks.fixture import FED_BY, Fixtures
 from ifcgrid.checks.hangers import Crossings
 from ifcgrid.checks.runs import group_runs
 from ifcgrid.checks.scene import Scene, name_of, verb, words
@@ -25,9 +25,6 @@ from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
 
 __all__ = ["check_clear_zone", "check_insulation"]
-
-_CONNECTED = {Kind.AIR_TERMINAL: Kind.DUCT, Kind.SPRINKLER: Kind.PIPE}
-"""What comes down to a device from above is expected there."""
 
 _DEPTH_KINDS = frozenset({Kind.LIGHT, Kind.AIR_TERMINAL, Kind.DEVICE})
 """Devices whose connection has to go on over them; heads and detectors are fed from above."""
@@ -127,7 +124,7 @@ def _tilt_lack(scene: Scene, body: Obstacle, fixtures: Fixtures) -> _Lack | None
         band_outline(body, scene.high, upper - scene.contact), scene.ceiling.zone.outline
     )
     if body.kind in SERVICES and len(fixtures):
-        area = shapely.difference(area, _connections(scene, area, fixtures))
+        area = shapely.difference(area, _connections(scene, area, fixtures, body.kind))
     if shapely.is_empty(shapely.buffer(area, -scene.contact / 2)):
         return None
     bottom = max(heights_over(body, area)[0], scene.high)
@@ -142,11 +139,11 @@ def _tilt_lack(scene: Scene, body: Obstacle, fixtures: Fixtures) -> _Lack | None
     )
 
 
-def _connections(scene: Scene, area: Geometry, fixtures: Fixtures) -> Geometry:
-    """Where, in model coordinates, what is connected to devices comes down to them."""
+def _connections(scene: Scene, area: Geometry, fixtures: Fixtures, kind: Kind) -> Geometry:
+    """Where, in model coordinates, a kind of service comes down to the devices that it feeds."""
     reach = scene.limits["connection"].value
     outlines = shapely.transform(fixtures.outlines, scene.ceiling.layout.frame.to_world)
-    near = outlines[shapely.dwithin(outlines, area, reach)]
+    near = outlines[shapely.dwithin(outlines, area, reach) & fixtures.fed_by(kind)]
     return shapely.union_all(shapely.buffer(near, reach, quad_segs=4))
 
 
@@ -172,7 +169,7 @@ def _over_devices(
     for b, a in pairs.T.tolist():
         body, i = bodies[b], int(asked[a])
         device = fixtures.obstacles[i]
-        if _CONNECTED.get(device.kind) is body.kind or body.bottom >= highest[i] - scene.contact:
+        if body.kind in FED_BY[device.kind] or body.bottom >= highest[i] - scene.contact:
             continue
         area = shapely.intersection(plans[b], outlines[a])
         if shapely.is_empty(shapely.buffer(area, -scene.contact / 2)):

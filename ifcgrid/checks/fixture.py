@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,16 @@ from ifcgrid.checks.scene import Scene
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.obstacle import DEVICES, Kind, Obstacle
 
-__all__ = ["Fixtures", "find_fixtures"]
+__all__ = ["FED_BY", "Fixtures", "find_fixtures"]
+
+FED_BY: Mapping[Kind, frozenset[Kind]] = {
+    Kind.AIR_TERMINAL: frozenset({Kind.DUCT, Kind.EQUIPMENT}),
+    Kind.SPRINKLER: frozenset({Kind.PIPE}),
+    Kind.LIGHT: frozenset({Kind.TRAY}),
+    Kind.DETECTOR: frozenset({Kind.TRAY}),
+    Kind.DEVICE: frozenset({Kind.TRAY}),
+}
+"""What comes down to a device through the room above it: expected there, and nowhere else."""
 
 _ROUND_CORNERS = 8
 _ROUND_SEGMENTS = 16
@@ -42,6 +51,10 @@ class Fixtures:
 
     def __len__(self) -> int:
         return len(self.obstacles)
+
+    def fed_by(self, kind: Kind) -> NDArray[np.bool_]:
+        """Which of them (n,) a kind of service may come down to."""
+        return np.array([kind in FED_BY[o.kind] for o in self.obstacles], dtype=bool)
 
     @property
     def is_lay_in(self) -> NDArray[np.bool_]:
