@@ -20,10 +20,11 @@ if TYPE_CHECKING:
     from ifcgrid.domain.room import Room
     from ifcgrid.ifc.project import open_model
     from ifcgrid.ifc.reading.rooms import read_rooms
+    from ifcgrid.ifc.writing.remove import remove_ceilings
     from ifcgrid.ifc.writing.save import save_model
     from ifcgrid.ifc.writing.write import write_ceilings
     from ifcgrid.outputs.setout import draw_setout
-    from ifcgrid.pipeline import build, read_back, read_plan_file, take_off
+    from ifcgrid.pipeline import build, ceilings_in, check, read_back, read_plan_file, take_off
     from ifcgrid.policies import read_policy
     from ifcgrid.systems import read_system
 
@@ -34,6 +35,8 @@ _HOMES = {
     "Plan": "ifcgrid.domain.plan",
     "Room": "ifcgrid.domain.room",
     "build": "ifcgrid.pipeline",
+    "ceilings_in": "ifcgrid.pipeline",
+    "check": "ifcgrid.pipeline",
     "draw_setout": "ifcgrid.outputs.setout",
     "find_clashes": "ifcgrid.checks.clash",
     "open_model": "ifcgrid.ifc.project",
@@ -42,6 +45,7 @@ _HOMES = {
     "read_policy": "ifcgrid.policies",
     "read_rooms": "ifcgrid.ifc.reading.rooms",
     "read_system": "ifcgrid.systems",
+    "remove_ceilings": "ifcgrid.ifc.writing.remove",
     "save_model": "ifcgrid.ifc.writing.save",
     "solve_layout": "ifcgrid.design.layout",
     "take_off": "ifcgrid.pipeline",
@@ -56,6 +60,8 @@ __all__ = [
     "Room",
     "__version__",
     "build",
+    "ceilings_in",
+    "check",
     "draw_setout",
     "find_clashes",
     "open_model",
@@ -64,6 +70,7 @@ __all__ = [
     "read_policy",
     "read_rooms",
     "read_system",
+    "remove_ceilings",
     "save_model",
     "solve_layout",
     "take_off",

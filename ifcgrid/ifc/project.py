@@ -21,6 +21,7 @@ __all__ = [
     "SCHEMAS",
     "ModelFile",
     "area_scale",
+    "as_model",
     "length_scale",
     "mass_scale",
     "model_from_file",
@@ -121,6 +122,15 @@ def refuse_unread(models: Iterable[ModelFile]) -> None:
     if lazy and _parse_errors():
         for model in lazy:
             open_model(model.path)
+
+
+def as_model(model: ModelFile | ifcopenshell.file) -> ModelFile:
+    """A model as it is, or one that a host program holds open, wrapped.
+
+    Raises:
+        ModelError: its schema is not supported, or it has no usable length unit.
+    """
+    return model if isinstance(model, ModelFile) else model_from_file(model)
 
 
 def model_from_file(file: ifcopenshell.file, path: str = "") -> ModelFile:

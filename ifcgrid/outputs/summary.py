@@ -10,6 +10,7 @@ from typing import Any
 
 from ifcgrid.domain.units import INCH, format_feet_inches, in_feet_and_inches
 from ifcgrid.outputs.edits import format_edits
+from ifcgrid.outputs.federation import federation_lines
 from ifcgrid.outputs.finding_text import format_findings
 from ifcgrid.outputs.measured import summary_lines
 
@@ -269,7 +270,7 @@ def format_summary(record: Mapping[str, Any]) -> str:
     """
     rooms, units = record.get("rooms", []), _units(record)
     failing = Counter(f.get("room", "") for f in record.get("findings", ()) if f["verdict"] == "fail")
-    lines = _model_line(record)
+    lines = _model_line(record) + federation_lines(record.get("model") or {})
     for storey, found in _by_storey([r for r in rooms if r["status"] == "laid-out"]).items():
         lines += ["", storey, *_laid_out(found, failing, units)]
     lines += summary_lines(rooms, lambda x: _length(x, units))

@@ -5,7 +5,7 @@ from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.plenum_table import format_plenum
 from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
 from ifcgrid.outputs.takeoff.text import format_take_off
-from ifcgrid.pipeline.checking import check_file, format_rule_table, read_judging_of
+from ifcgrid.pipeline.checking import check, check_file, format_rule_table, read_judging_of
 from ifcgrid.pipeline.clashing import clash_file
 from ifcgrid.pipeline.explaining import explain_file
 from ifcgrid.pipeline.files import build_file, list_spaces, setout_file, with_defaults
@@ -15,7 +15,7 @@ from ifcgrid.pipeline.plenum import plenum_file
 from ifcgrid.pipeline.points import Wanted, compare_points_file, format_point_summary, points_file
 from ifcgrid.pipeline.reporting import format_report, report_file
 from ifcgrid.pipeline.room_sheets import SheetStyle, check_sheets
-from ifcgrid.pipeline.takeoff import take_off, takeoff_file
+from ifcgrid.pipeline.takeoff import ceilings_in, take_off, takeoff_file
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 
@@ -26,6 +26,8 @@ __all__ = [
     "Wanted",
     "build",
     "build_file",
+    "ceilings_in",
+    "check",
     "check_file",
     "check_sheets",
     "check_targets",

@@ -15,10 +15,11 @@ from ifcgrid.ifc.project import ModelFile, open_model
 from ifcgrid.outputs.check_sheet import CheckedRoom, draw_check, record_check, tabulate_check
 from ifcgrid.outputs.files import write_text
 from ifcgrid.pipeline.flow import Build, Nearby, judge_by_rules, read_plan_file
+from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 
-__all__ = ["check_file", "format_rule_table", "read_judging_of"]
+__all__ = ["check", "check_file", "format_rule_table", "read_judging_of"]
 
 PathLike = str | Path
 
@@ -75,12 +76,24 @@ def check_file(
     return record
 
 
+def check(
+    model: ModelFile | Any, judging: Judging | None = None, others: Sequence[ModelFile | Any] = ()
+) -> dict[str, Any]:
+    """Judges the ceilings in an open model by documents and editions; returns the record.
+
+    Raises:
+        ModelError: the model holds no ceilings of ours.
+        PlanError: a rule set or switch does not exist.
+    """
+    return _record(read_back(model, others), judging or Judging(), ())
+
+
 def _record(done: Build, judging: Judging, outputs: Sequence[str]) -> dict[str, Any]:
     nearby = Nearby(done.intake.obstacles)
     findings, unchecked = judge_by_rules(done.ceilings, done.intake.obstacles, judging)
     chosen = choose_sets(judging.sets, judging.switches, edition=judging.edition)
     return record_check(
-        model=_describe(done.intake.model) | {"with": [_describe(other) for other in done.intake.others]},
+        model=describe_models(done.intake),
         judged_by=[
             {
                 "id": file.id,
@@ -99,7 +112,3 @@ def _record(done: Build, judging: Judging, outputs: Sequence[str]) -> dict[str, 
         unchecked=unchecked,
         outputs=outputs,
     )
-
-
-def _describe(model: ModelFile) -> dict[str, Any]:
-    return {"path": model.path, "sha256": model.sha256, "schema": model.schema, "unit": model.unit}

@@ -20,8 +20,8 @@ from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.finding_table import tabulate_findings
 from ifcgrid.outputs.record import record_build
 from ifcgrid.pipeline.coordinating import coordinate
-from ifcgrid.pipeline.files import describe_models
 from ifcgrid.pipeline.flow import read_plan_file
+from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.issues import record_change, write_issues
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
@@ -120,7 +120,7 @@ def clash_file(
         write_text(Path(csv), tabulate_findings(told.findings, told.intake.rooms))
         outputs.append(str(csv))
     record = record_build(
-        model=describe_models(told.intake.model, told.intake.others),
+        model=describe_models(told.intake),
         ceilings=told.ceilings,
         skipped=told.skipped,
         findings=told.findings,

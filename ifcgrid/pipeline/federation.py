@@ -1,9 +1,13 @@
-"""Further models that lie nowhere near the rooms, or are of another size than a building."""
+"""Everything in the way, of the model with the rooms and of further ones, in one place.
+
+Models that lie nowhere near the rooms, or are of another size than a building, are told.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from pathlib import PurePath
 
 import numpy as np
 import shapely
@@ -13,8 +17,15 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.federation import Alignment
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.room import Room
+from ifcgrid.ifc.geometry import Kernel
+from ifcgrid.ifc.project import ModelFile
+from ifcgrid.ifc.reading.alignment import align
+from ifcgrid.ifc.reading.obstacles import read_obstacles
 
-__all__ = ["with_strays"]
+__all__ = ["OnModel", "read_federation"]
+
+OnModel = Callable[[str, int, int], None]
+"""Called after each model that is read with its name, how many are done and how many there are."""
 
 _Boxes = NDArray[np.float64]
 
@@ -22,7 +33,28 @@ OTHER_SIZE = 50.0
 """A model so many times larger or smaller than the rooms is taken to be in another unit than it says."""
 
 
-def with_strays(alignment: Alignment, rooms: Sequence[Room], obstacles: Sequence[Obstacle]) -> Alignment:
+def read_federation(
+    model: ModelFile,
+    kernel: Kernel,
+    others: Sequence[ModelFile],
+    rooms: Sequence[Room],
+    on_model: OnModel | None = None,
+) -> tuple[tuple[Obstacle, ...], tuple[Alignment, ...]]:
+    """The obstacles of all models in the coordinates of the one with the rooms, and how others lie to it."""
+    found = [*read_obstacles(model, kernel)]
+    alignments: list[Alignment] = []
+    for done, one in enumerate((model, *others), start=1):
+        if one is not model:
+            matrix, alignment = align(model, one)
+            its = read_obstacles(one, Kernel(one.file, into=matrix))
+            alignments.append(_with_strays(alignment, rooms, its))
+            found += its
+        if on_model:
+            on_model(PurePath(one.path).name or "model", done, 1 + len(others))
+    return tuple(found), tuple(alignments)
+
+
+def _with_strays(alignment: Alignment, rooms: Sequence[Room], obstacles: Sequence[Obstacle]) -> Alignment:
     """The alignment with a note where nothing of the model comes near a room, or its size cannot be.
 
     Both are common and silent: without them a check of an empty place finds nothing wrong.

@@ -10,7 +10,7 @@ from typing import Any
 
 from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.plan import Plan
-from ifcgrid.ifc.project import ModelFile, open_model, refuse_unread
+from ifcgrid.ifc.project import open_model, refuse_unread
 from ifcgrid.ifc.writing.save import check_name
 from ifcgrid.outputs.bcf import Version
 from ifcgrid.outputs.edits import record_edits
@@ -20,6 +20,7 @@ from ifcgrid.outputs.record import record_build, record_spaces
 from ifcgrid.pipeline.collecting import without_collection
 from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.flow import Build, OnRoom, build, read_intake, read_plan_file
+from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.issues import record_change, write_issues
 from ifcgrid.pipeline.report_page import report_text
 from ifcgrid.pipeline.room_sheets import SheetStyle
@@ -32,20 +33,9 @@ from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import read_policy
 from ifcgrid.systems import read_system
 
-__all__ = ["build_file", "describe_models", "list_spaces", "setout_file", "with_defaults"]
+__all__ = ["build_file", "list_spaces", "setout_file", "with_defaults"]
 
 PathLike = str | Path
-
-
-def describe_models(model: ModelFile, others: Sequence[ModelFile]) -> dict[str, Any]:
-    """What is recorded of the models that were read."""
-    return {
-        "path": model.path,
-        "sha256": model.sha256,
-        "schema": model.schema,
-        "unit": model.unit,
-        "with": [{"path": o.path, "sha256": o.sha256, "schema": o.schema, "unit": o.unit} for o in others],
-    }
 
 
 def list_spaces(paths: Sequence[PathLike], plan: PathLike | None = None) -> dict[str, Any]:
@@ -61,7 +51,7 @@ def list_spaces(paths: Sequence[PathLike], plan: PathLike | None = None) -> dict
         model = open_model(path)
         intake = read_intake(model, (), rules, has_obstacles=False)
         records.append(
-            record_spaces(model=describe_models(model, ()), rooms=intake.rooms, skipped=intake.skipped)
+            record_spaces(model=describe_models(intake), rooms=intake.rooms, skipped=intake.skipped)
         )
     if len(records) == 1:
         return records[0]
@@ -215,7 +205,7 @@ def _built(
 
 def _record(done: Build, outputs: Sequence[str]) -> dict[str, Any]:
     return record_build(
-        model=describe_models(done.intake.model, done.intake.others),
+        model=describe_models(done.intake),
         ceilings=done.ceilings,
         skipped=done.skipped,
         findings=done.findings,

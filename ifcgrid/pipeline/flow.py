@@ -30,7 +30,7 @@ from ifcgrid.domain.policy import Policy
 from ifcgrid.domain.restraint_plan import RestraintSettings
 from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.domain.system import GridSystem
-from ifcgrid.ifc.project import ModelFile, model_from_file
+from ifcgrid.ifc.project import ModelFile
 from ifcgrid.pipeline.ahead import Solved, refuse_giants, solve_ahead
 from ifcgrid.pipeline.heights import with_plenums
 from ifcgrid.pipeline.holding import hold_up
@@ -217,15 +217,26 @@ def build(
     plan: Plan | None = None,
     others: Sequence[ModelFile | Any] = (),
     on_room: OnRoom | None = None,
+    on_model: OnRoom | None = None,
 ) -> Build:
     """Ceilings for every room of an open model; the model itself is not changed.
 
-    `model` and `others` are `ModelFile`s or open `ifcopenshell.file`s.
+    Args:
+        model: a `ModelFile` or an open `ifcopenshell.file`.
+        plan: what rooms get; by default the defaults.
+        others: further models of the building, likewise.
+        on_room: called after each room that is laid out, with its name, how many are done and
+            how many there are. What it raises stops the work and comes through unchanged.
+        on_model: the same for each model whose elements are read.
+
+    Raises:
+        ModelError: the model holds no space, or a file is given twice.
+        PlanError: the plan names a rule or a number that does not exist.
     """
     judging = (plan or Plan()).judging
     choose_sets(judging.sets, judging.switches)  # a wrong name is told before the long work
     limits_for(judging.clash)
-    intake = read_intake(_as_model(model), [_as_model(other) for other in others], plan)
+    intake = read_intake(model, others, plan, on_model=on_model)
     ceilings, failed = lay_out(intake, plan, on_room)
     ceilings = _with_classes(ceilings, intake.settings)
     ceilings = with_plenums(ceilings, intake.obstacles, judging.clash)
@@ -246,7 +257,3 @@ def _with_classes(ceilings: Iterable[Ceiling], settings: Mapping[str, Settings])
         classes = tuple(settings[room.key].classification for room in ceiling.zone.rooms)
         found.append(with_changes(ceiling, classification=classes) if any(classes) else ceiling)
     return tuple(found)
-
-
-def _as_model(model: ModelFile | Any) -> ModelFile:
-    return model if isinstance(model, ModelFile) else model_from_file(model)

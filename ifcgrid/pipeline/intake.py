@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from ifcgrid.design.zones import carve_rooms, group_zones
 from ifcgrid.domain.building import Site
@@ -14,17 +15,15 @@ from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.plan import Plan, Settings, parse_plan
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
 from ifcgrid.ifc.geometry import Kernel
-from ifcgrid.ifc.project import ModelFile
-from ifcgrid.ifc.reading.alignment import align
-from ifcgrid.ifc.reading.obstacles import read_obstacles
+from ifcgrid.ifc.project import ModelFile, as_model
 from ifcgrid.ifc.reading.rooms import read_rooms
 from ifcgrid.ifc.reading.select import find_keys
-from ifcgrid.pipeline.federation import with_strays
+from ifcgrid.pipeline.federation import OnModel, read_federation
 from ifcgrid.pipeline.setting_out import ceiling_group, read_site
 from ifcgrid.policies import list_policies
 from ifcgrid.systems import list_systems
 
-__all__ = ["Intake", "find_zones", "read_intake", "read_plan_file", "skip"]
+__all__ = ["Intake", "describe_models", "find_zones", "read_intake", "read_plan_file", "skip"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,21 +65,23 @@ def read_plan_file(path: str | Path | None) -> Plan:
 
 
 def read_intake(
-    model: ModelFile,
-    others: Sequence[ModelFile] = (),
+    model: ModelFile | Any,
+    others: Sequence[ModelFile | Any] = (),
     plan: Plan | None = None,
     *,
     heights: Mapping[str, float] | None = None,
     has_obstacles: bool = True,
+    on_model: OnModel | None = None,
 ) -> Intake:
     """Rooms of the model with what the plan says of each, and the obstacles of all models.
 
     `heights` by room key, in mm above the floor, go before the plan's; without
-    `has_obstacles` nothing but rooms is read.
+    `has_obstacles` nothing but rooms is read. Models may be open `ifcopenshell.file`s.
 
     Raises:
         ModelError: the model holds no space, or a file is given twice.
     """
+    model, others = as_model(model), [as_model(other) for other in others]
     _refuse_doubles([model, *others])
     if not model.file.by_type("IfcSpace"):
         raise ModelError(
@@ -116,25 +117,37 @@ def read_intake(
         for room in reading.rooms
         if settings[room.key].skip is not None
     )
-    found: list[Obstacle] = []
-    alignments: list[Alignment] = []
+    found: tuple[Obstacle, ...] = ()
+    alignments: tuple[Alignment, ...] = ()
     if has_obstacles:
-        found += read_obstacles(model, kernel)
-        for other in others:
-            matrix, alignment = align(model, other)
-            its = read_obstacles(other, Kernel(other.file, into=matrix))
-            alignments.append(with_strays(alignment, reading.rooms, its))
-            found += its
+        found, alignments = read_federation(model, kernel, others, reading.rooms, on_model)
     return Intake(
         model=model,
         others=tuple(others),
         rooms=wanted,
         skipped=reading.skipped + excluded,
         settings=settings,
-        obstacles=tuple(found),
-        alignments=tuple(alignments),
+        obstacles=found,
+        alignments=alignments,
         site=read_site(model, kernel, settings.values(), plan),
     )
+
+
+def describe_models(intake: Intake) -> dict[str, Any]:
+    """The models of a run for its record; further ones with how they were brought into place."""
+    told = [_describe(other) for other in intake.others]
+    for one, alignment in zip(told, intake.alignments, strict=False):
+        one["alignment"] = {
+            "basis": alignment.basis.value,
+            "shift_mm": [round(x, 3) for x in alignment.shift],
+            "turn_deg": round(alignment.turn_deg, 6),
+            "notes": list(alignment.notes),
+        }
+    return {**_describe(intake.model), "with": told}
+
+
+def _describe(model: ModelFile) -> dict[str, Any]:
+    return {"path": model.path, "sha256": model.sha256, "schema": model.schema, "unit": model.unit}
 
 
 def _refuse_doubles(models: Sequence[ModelFile]) -> None:

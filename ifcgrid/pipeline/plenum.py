@@ -24,8 +24,8 @@ from ifcgrid.ifc.reading.written import read_written
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.plenum_table import record_plenum, tabulate_plenum
 from ifcgrid.pipeline.coordinating import make_hanger
-from ifcgrid.pipeline.files import describe_models
 from ifcgrid.pipeline.flow import Build, build, read_plan_file
+from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.judging import judge_ceiling
 from ifcgrid.pipeline.nearby import Nearby
 from ifcgrid.pipeline.targets import check_targets
@@ -164,7 +164,7 @@ def plenum_file(
     done = read_back(model, further, rules.judging.clash) if is_built else build(model, rules, further)
     studied = list(zip(done.ceilings, study_plenum(done, rules, on_room), strict=True))
     record = record_plenum(
-        model=describe_models(done.intake.model, done.intake.others),
+        model=describe_models(done.intake),
         studied=studied,
         skipped=done.skipped,
         outputs=[] if csv is None else [str(csv)],

@@ -21,8 +21,8 @@ from ifcgrid.ifc.writing.write import write_ceilings
 from ifcgrid.outputs.files import write_bytes, write_text
 from ifcgrid.outputs.record import record_build
 from ifcgrid.pipeline.coordinating import coordinate
-from ifcgrid.pipeline.files import describe_models
 from ifcgrid.pipeline.flow import Build, build, lay_out, read_intake, read_plan_file
+from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.judging import judge_by_rules
 from ifcgrid.pipeline.report_page import report_text
 from ifcgrid.pipeline.sheets import pick_units
@@ -97,7 +97,7 @@ def report_file(
         outputs.append(str(gltf))
     write_text(Path(output), text)
     return record_build(
-        model=describe_models(model, done.intake.others),
+        model=describe_models(done.intake),
         ceilings=done.ceilings,
         skipped=done.skipped,
         findings=done.findings,

@@ -28,7 +28,7 @@ from ifcgrid.domain.policy import DEFAULT_POLICY
 from ifcgrid.domain.quantity import Price, RoomCost, TakeOff, line_key
 from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.geometry import Kernel
-from ifcgrid.ifc.project import ModelFile, open_model
+from ifcgrid.ifc.project import ModelFile, as_model, open_model
 from ifcgrid.ifc.reading.ceiling_parts import read_openings, read_panel_keys
 from ifcgrid.ifc.writing.room_parts import room_parts
 from ifcgrid.outputs.files import write_bytes, write_text
@@ -209,12 +209,17 @@ def _try(ceiling: Ceiling, system: str, angle: float, obstacles: Sequence[Obstac
         return None
 
 
-def ceilings_in(model: ModelFile, others: Sequence[ModelFile] = ()) -> tuple[Build, tuple[Ceiling, ...]]:
+def ceilings_in(
+    model: ModelFile | Any, others: Sequence[ModelFile | Any] = ()
+) -> tuple[Build, tuple[Ceiling, ...]]:
     """The ceilings that a model holds, with its own openings and, where it has them, its own panels.
+
+    Models may be open `ifcopenshell.file`s.
 
     Raises:
         ModelError: the model holds no ceilings of ours.
     """
+    model = as_model(model)
     done = read_back(model, others)
     openings = read_openings(model.file, Kernel(model.file))
     panels = read_panel_keys(model.file)

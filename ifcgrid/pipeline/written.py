@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ from ifcgrid.domain.obstacle import DEVICES, Obstacle
 from ifcgrid.domain.policy import DEFAULT_POLICY, Policy
 from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.ifc.lineage import find_earlier, read_facts
-from ifcgrid.ifc.project import ModelFile
+from ifcgrid.ifc.project import ModelFile, as_model
 from ifcgrid.ifc.reading.written import WrittenCeiling, read_written
 from ifcgrid.pipeline.flow import Build, Intake, Nearby, find_zones, judge, read_intake
 from ifcgrid.pipeline.measuring import measured_again
@@ -35,18 +36,20 @@ __all__ = ["read_back"]
 
 
 def read_back(
-    model: ModelFile,
-    others: Sequence[ModelFile] = (),
+    model: ModelFile | Any,
+    others: Sequence[ModelFile | Any] = (),
     numbers: Mapping[str, float | bool] | None = None,
 ) -> Build:
     """The ceilings that a model holds, measured anew and judged.
 
     Members and hangers are those of the model, also where somebody changed them by hand;
-    panels follow from the lattice. `numbers` are a project's own for clash rules.
+    panels follow from the lattice. `numbers` are a project's own for clash rules. Models may
+    be open `ifcopenshell.file`s.
 
     Raises:
         ModelError: the model holds no ceilings of ours.
     """
+    model, others = as_model(model), [as_model(other) for other in others]
     written = read_written(model.file)
     if not written:
         raise ModelError(

@@ -15,20 +15,27 @@ import ifcpatch
 import pytest
 
 from ifcgrid.domain.errors import IfcGridError
+from ifcgrid.ifc.fingerprint import FINGERPRINT_SET
 from ifcgrid.pipeline import build_file
 from ifcgrid.recipes import FOLDER
 
 OWN = Path(__file__).parents[2] / "models"
 
 
-def _is_told_by_files_only(entity: ifcopenshell.entity_instance) -> bool:
-    """A host hands over an open model, so only the command can name the file that was read."""
-    return entity.is_a("IfcPropertySingleValue") and entity.Name.startswith("Input")
+def _told_by_files_only(file: ifcopenshell.file) -> set[int]:
+    """A host hands over an open model, so only the command can name the file that was read.
+
+    The codes by which hand edits are noticed are of all properties, so of those too.
+    """
+    names = {p.id() for p in file.by_type("IfcPropertySingleValue") if p.Name.startswith("Input")}
+    codes = [s for s in file.by_type("IfcPropertySet") if s.Name == FINGERPRINT_SET]
+    return names | {p.id() for s in codes for p in s.HasProperties}
 
 
 def _facts(file: ifcopenshell.file) -> Counter[str]:
     """Every entity with all that it refers to, whatever the ids are."""
     known: dict[int, str] = {}
+    left_out = _told_by_files_only(file)
 
     def tell(value: Any) -> str:
         if isinstance(value, ifcopenshell.entity_instance):
@@ -39,11 +46,11 @@ def _facts(file: ifcopenshell.file) -> Counter[str]:
                 known[value.id()] = f"{value.is_a()}{hash(known[value.id()])}"
             return known[value.id()]
         if isinstance(value, tuple):
-            kept = [v for v in value if not (hasattr(v, "is_a") and _is_told_by_files_only(v))]
+            kept = [v for v in value if not (hasattr(v, "is_a") and v.id() in left_out)]
             return f"({','.join(map(tell, kept))})"
         return repr(value)
 
-    return Counter(tell(entity) for entity in file if not _is_told_by_files_only(entity))
+    return Counter(tell(entity) for entity in file if entity.id() not in left_out)
 
 
 def _run(source: Path, target: Path, *arguments: str) -> None:

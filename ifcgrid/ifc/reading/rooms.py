@@ -16,7 +16,7 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.room import CeilingHeight, Covering, HeightEvidence, HeightSource, Room, SkippedRoom
 from ifcgrid.ifc.geometry import Kernel
-from ifcgrid.ifc.project import ModelFile
+from ifcgrid.ifc.project import ModelFile, as_model
 from ifcgrid.ifc.reading.coverings import (
     LEAST_HEADROOM,
     ModelCovering,
@@ -92,7 +92,7 @@ class _Sections:
 
 
 def read_rooms(
-    model: ModelFile,
+    model: ModelFile | ifcopenshell.file,
     kernel: Kernel | None = None,
     only: Collection[str] | None = None,
     *,
@@ -102,7 +102,7 @@ def read_rooms(
     """The rooms of a model with everything that a ceiling needs to know of them.
 
     Args:
-        model: an open model.
+        model: an open model, also one that a host program holds.
         kernel: its geometry kernel, made when not given.
         only: keys of the spaces to read; None reads all.
         keep: keys of spaces that are wanted though they look like a shaft or the outdoors.
@@ -112,6 +112,7 @@ def read_rooms(
         Rooms by elevation of their storey, number and key; spaces that get no ceiling with
         their reason. A room whose data cannot be used is among them and stops no other.
     """
+    model = as_model(model)
     kernel = kernel or Kernel(model.file)
     spaces, skipped = read_spaces(model, kernel, keep)
     coverings = _Coverings(survey_coverings(model, kernel), Overhead(kernel, spaces))
