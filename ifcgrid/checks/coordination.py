@@ -18,8 +18,8 @@ from ifcgrid.domain.obstacle import DEVICES, SERVICES, Kind, Obstacle
 
 __all__ = ["Coordination", "grade", "read_coordination"]
 
-WAYS = ("level", "service", "device", "grid", "hanger")
-"""What may move: the ceiling up or down, a service up, a device, the grid, hangers."""
+WAYS = ("level", "service", "device", "grid", "hanger", "brace")
+"""What may move: the ceiling up or down, a service up, a device, the grid, hangers, brace sets."""
 
 _BY_ELEMENT: Mapping[str, frozenset[Kind]] = {"device": DEVICES, "service": SERVICES}
 """Parties that are found among the elements that a finding names."""
@@ -42,7 +42,7 @@ class Coordination:
         return self.severities.get(finding.rule, Severity.NORMAL)
 
     def ways_of(self, rule: str) -> tuple[str, ...]:
-        """Which ways out are worth trying for a rule: level, service, device, grid, hanger."""
+        """Which ways out are worth trying for a rule: level, service, device, grid, hanger, brace."""
         return self.ways.get(rule, ())
 
     def trade_of(self, rule: str, kinds: Iterable[Kind]) -> str:

@@ -13,7 +13,7 @@ from ifcgrid.domain.finding import Finding, Severity, Verdict
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.way_out import WayOut
 from ifcgrid.pipeline.nearby import Nearby
-from ifcgrid.pipeline.ways_out.hangers import find_hanger_way
+from ifcgrid.pipeline.ways_out.hangers import find_brace_way, find_hanger_way
 from ifcgrid.pipeline.ways_out.levels import find_level_ways, find_raised_obstacle
 from ifcgrid.pipeline.ways_out.seats import find_device_ways, find_grid_ways
 from ifcgrid.pipeline.ways_out.trial import Hang, Judge, Trial
@@ -116,6 +116,8 @@ def _tried(trial: Trial, finding: Finding, told: Coordination, trials: _Trials) 
             yield from hung
             if any(way.is_clear for way in hung):
                 return  # every other way would hang it again too, and owe its success to that
+        elif name == "brace":
+            yield from find_brace_way(trial, finding)
         elif name == "level":
             yield from find_level_ways(trial, finding)
         elif name == "service":

@@ -8,19 +8,20 @@ import numpy as np
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.domain.errors import IfcGridError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.hanging import HangerKind
 from ifcgrid.domain.way_out import Step, WayKind, WayOut
 from ifcgrid.pipeline.ways_out.trial import Trial
 
-__all__ = ["find_hanger_way"]
+__all__ = ["find_brace_way", "find_hanger_way"]
 
 
 def find_hanger_way(trial: Trial, finding: Finding) -> Iterator[WayOut]:
     """All hangers of the ceiling set again where they pass; told for the mains that the finding names."""
     try:
         made = trial.hang(trial.ceiling, trial.ceiling.zone, trial.ceiling.layout, trial.near)
-    except ValueError:
+    except (IfcGridError, ValueError):
         return
     outcome = trial.outcome(finding, made, trial.near)
     if not outcome.is_gone:
@@ -66,3 +67,51 @@ def _compare(old: Ceiling, new: Ceiling, finding: Finding) -> tuple[list[Step], 
         before = int(sum(np.count_nonzero((was.line == line) & (was.kinds == kind)) for line in lines))
         counts[word] = max(count - before, 0)
     return steps, {word: count for word, count in counts.items() if count}
+
+
+def find_brace_way(trial: Trial, finding: Finding) -> Iterator[WayOut]:
+    """All brace sets of the ceiling laid out again; none where it is not known what holds it sideways."""
+    try:
+        made = trial.hang(trial.ceiling, trial.ceiling.zone, trial.ceiling.layout, trial.near)
+    except (IfcGridError, ValueError):
+        return
+    if made.braces is None or trial.ceiling.braces is None:
+        return
+    outcome = trial.outcome(finding, made, trial.near)
+    if not outcome.is_gone:
+        return
+    steps = _moved_sets(trial.ceiling, made, finding)
+    farthest = max((float(np.hypot(*step.vector[:2])) for step in steps), default=0.0)
+    words = (
+        f"{len(steps)} sets moved by up to {farthest:.0f} mm" if steps else "wires turned or ended elsewhere"
+    )
+    yield WayOut(
+        kind=WayKind.REROUTE_HANGER,
+        text=f"lay the braces out again: {words}",
+        who="Ceilings",
+        amount=farthest,
+        steps=tuple(steps),
+        is_clear=not outcome.brings,
+        brings=outcome.brings,
+        limits=("all braces of this ceiling were laid out again; the strength of anchors was not looked at",),
+    )
+
+
+def _moved_sets(old: Ceiling, new: Ceiling, finding: Finding) -> list[Step]:
+    """The brace sets that a finding names and that stand elsewhere then, each to the nearest new one."""
+    was, now, frame = old.braces, new.braces, old.layout.frame
+    assert was is not None
+    assert now is not None
+    if len(now) == 0:
+        return []
+    steps = []
+    for k in range(len(was)):
+        key = f"{old.key}/brace/{was.line[k]}/{was.column[k]}"
+        if not any(s == key or s.startswith(f"{key}/") for s in finding.subjects):
+            continue
+        away = np.hypot(*(now.point - was.point[k]).T)
+        ends = frame.to_world(np.stack([was.point[k], now.point[int(np.argmin(away))]]))
+        x, y = (ends[1] - ends[0]).tolist()
+        if np.hypot(x, y) > tolerance.LENGTH:
+            steps.append(Step(key=key, vector=(float(x), float(y), 0.0)))
+    return steps

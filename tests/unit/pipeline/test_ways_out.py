@@ -16,6 +16,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.domain.restraint_plan import read_restraint
 from ifcgrid.domain.room import Zone
 from ifcgrid.domain.waiver import Waiver
 from ifcgrid.domain.way_out import WayKind, WayOut
@@ -207,6 +208,44 @@ class TestHangers:
         low = hang_ceiling(replace(ZONE, level=LEVEL - found.amount), SYSTEM, POLICY, near)
         assert not failing(low, near)
         assert low.trapezes is not None
+
+
+class TestBraces:
+    HALL = build_ceiling(rectangle(12_000, 11_000), (600, 400)).zone
+
+    def hung(self, near: Sequence[Obstacle]) -> Ceiling:
+        held = read_restraint({"category": "D"})
+        return hang_ceiling(self.HALL, SYSTEM, POLICY, near, restraint=held)
+
+    def again(self, _: Ceiling, zone: Zone, layout: Layout, near: Sequence[Obstacle]) -> Ceiling:
+        held = read_restraint({"category": "D"})
+        return hang_ceiling(zone, SYSTEM, POLICY, near, shared=layout, restraint=held)
+
+    def test_sets_whose_wires_pass_a_new_pipe_too_near_are_laid_out_again(self):
+        slab = thing(Kind.SLAB, box(-500, -500, 13_000, 12_000), SOFFIT, SOFFIT + 200, "slab")
+        before = self.hung([slab])
+        assert before.braces is not None
+        x, y = before.layout.frame.to_world(before.braces.point)[0]
+        pipe = thing(Kind.PIPE, box(x + 150, y - 400, x + 250, y + 400), LEVEL + 200, LEVEL + 300, "pipe")
+        near = [slab, pipe]
+        told = judge_ceiling(before, near)
+        found = add_ways_out(told, [before], near, hang=self.again, judge=judge_ceiling)
+        (finding,) = (f for f in found if f.rule == "brace-near-service")
+        (first, *_) = [w for w in finding.ways_out if w.kind is WayKind.REROUTE_HANGER]
+        assert first.is_clear
+        assert first.text.startswith("lay the braces out again")
+        assert "brace-near-service" not in {f.rule for f in failing(self.hung(near), near)}
+
+    def test_where_nothing_is_known_of_what_holds_it_none_are_laid_out(self):
+        slab = thing(Kind.SLAB, box(-500, -500, 13_000, 12_000), SOFFIT, SOFFIT + 200, "slab")
+        before = self.hung([slab])
+        assert before.braces is not None
+        x, y = before.layout.frame.to_world(before.braces.point)[0]
+        pipe = thing(Kind.PIPE, box(x + 150, y - 400, x + 250, y + 400), LEVEL + 200, LEVEL + 300, "pipe")
+        near = [slab, pipe]
+        found = add_ways_out(judge_ceiling(before, near), [before], near, hang=hang, judge=judge_ceiling)
+        (finding,) = (f for f in found if f.rule == "brace-near-service")
+        assert finding.ways_out == ()
 
 
 def test_what_somebody_waived_is_left_alone():
