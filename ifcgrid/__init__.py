@@ -24,7 +24,16 @@ if TYPE_CHECKING:
     from ifcgrid.ifc.writing.save import save_model
     from ifcgrid.ifc.writing.write import write_ceilings
     from ifcgrid.outputs.setout import draw_setout
-    from ifcgrid.pipeline import build, ceilings_in, check, read_back, read_plan_file, take_off
+    from ifcgrid.pipeline import (
+        build,
+        ceilings_in,
+        check,
+        coordinate,
+        read_back,
+        read_plan_file,
+        study_plenum,
+        take_off,
+    )
     from ifcgrid.policies import read_policy
     from ifcgrid.systems import read_system
 
@@ -37,6 +46,7 @@ _HOMES = {
     "build": "ifcgrid.pipeline",
     "ceilings_in": "ifcgrid.pipeline",
     "check": "ifcgrid.pipeline",
+    "coordinate": "ifcgrid.pipeline",
     "draw_setout": "ifcgrid.outputs.setout",
     "find_clashes": "ifcgrid.checks.clash",
     "open_model": "ifcgrid.ifc.project",
@@ -48,6 +58,7 @@ _HOMES = {
     "remove_ceilings": "ifcgrid.ifc.writing.remove",
     "save_model": "ifcgrid.ifc.writing.save",
     "solve_layout": "ifcgrid.design.layout",
+    "study_plenum": "ifcgrid.pipeline",
     "take_off": "ifcgrid.pipeline",
     "write_ceilings": "ifcgrid.ifc.writing.write",
 }
@@ -62,6 +73,7 @@ __all__ = [
     "build",
     "ceilings_in",
     "check",
+    "coordinate",
     "draw_setout",
     "find_clashes",
     "open_model",
@@ -73,6 +85,7 @@ __all__ = [
     "remove_ceilings",
     "save_model",
     "solve_layout",
+    "study_plenum",
     "take_off",
     "write_ceilings",
 ]

@@ -7,11 +7,12 @@ from ifcgrid.outputs.summary import format_layout, format_spaces, format_summary
 from ifcgrid.outputs.takeoff.text import format_take_off
 from ifcgrid.pipeline.checking import check, check_file, format_rule_table, read_judging_of
 from ifcgrid.pipeline.clashing import clash_file
+from ifcgrid.pipeline.coordinating import coordinate
 from ifcgrid.pipeline.explaining import explain_file
 from ifcgrid.pipeline.files import build_file, list_spaces, setout_file, with_defaults
 from ifcgrid.pipeline.flow import Build, Intake, build, judge, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.one_room import lay_out_one
-from ifcgrid.pipeline.plenum import plenum_file
+from ifcgrid.pipeline.plenum import plenum_file, study_plenum
 from ifcgrid.pipeline.points import Wanted, compare_points_file, format_point_summary, points_file
 from ifcgrid.pipeline.reporting import format_report, report_file
 from ifcgrid.pipeline.room_sheets import SheetStyle, check_sheets
@@ -33,6 +34,7 @@ __all__ = [
     "check_targets",
     "clash_file",
     "compare_points_file",
+    "coordinate",
     "explain_file",
     "format_check",
     "format_layout",
@@ -55,6 +57,7 @@ __all__ = [
     "read_plan_file",
     "report_file",
     "setout_file",
+    "study_plenum",
     "take_off",
     "takeoff_file",
     "with_defaults",
