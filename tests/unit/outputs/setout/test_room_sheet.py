@@ -118,6 +118,47 @@ def test_on_every_paper_no_two_texts_overlap_and_none_leaves_the_page(name: str,
         assert f"{paper.capitalize()} {way}" in words_of(pages[0])
 
 
+LIGHTS = tuple(light(i, j) for i in range(2, 68, 3) for j in range(2, 32, 4))
+ODD = {
+    "a very long name": lambda: build_ceiling(rectangle(6100, 4270), (350, 335), name="Very long " * 30),
+    "one endless word": lambda: build_ceiling(rectangle(6100, 4270), (350, 335), name="W" * 400),
+    "letters beyond the font": lambda: build_ceiling(
+        rectangle(6100, 4270), (350, 335), name="会議室 غرفة 👷 \u0327\u0301x"
+    ),
+    "a closet": lambda: build_ceiling(rectangle(900, 900), (150, 150)),
+    "a hall of 80 m": lambda: build_ceiling(rectangle(80000, 42000), (400, 300)),
+    "many devices": lambda: build_ceiling(rectangle(42000, 21000), (300, 300), openings=LIGHTS),
+}
+
+
+@pytest.mark.parametrize("paper", ["a4", "tabloid"])
+@pytest.mark.parametrize("name", ODD)
+def test_odd_rooms_stay_on_the_page_and_apart(name: str, paper: str) -> None:
+    ceiling = ODD[name]()
+    pages = pages_of(ceiling, wish=Wish(paper=paper), storey=[ceiling.zone.outline])
+    for svg in pages:
+        assert crossing_texts(svg) == []
+        assert outside_texts(svg) == []
+    words = words_of(*pages)
+    assert "Start here" in words_of(pages[0])
+    assert "Hold 4." in words
+    if name == "many devices":
+        assert len(re.findall(r"D\d+ [^:]+: device, laid in", words)) == len(LIGHTS)
+        assert len(pages) > 1
+
+
+def test_many_findings_go_on_to_the_next_page_and_none_is_lost() -> None:
+    ceiling = ROOMS["rectangle"][0]()
+    found = [finding(f"thing {k} is in the way and has to be moved by the trade") for k in range(60)]
+    pages = pages_of(ceiling, findings=found, wish=Wish(paper="a4"))
+    words = words_of(*pages)
+    assert all(f"{k + 1}. thing {k} is" in words for k in range(60))
+    assert "Open clashes and findings (continued)" in words
+    assert len(pages) > 1
+    for svg in pages:
+        assert crossing_texts(svg) == []
+
+
 def test_the_way_up_is_the_one_in_which_the_drawing_is_largest() -> None:
     def scale(ceiling: Ceiling, way: str) -> int:
         svg = pages_of(ceiling, wish=Wish(paper="a4", way=way))[0]
