@@ -244,7 +244,7 @@ def test_a_users_table_names_the_layers_and_parts_that_share_one_keep_their_weig
 def test_the_paper_space_is_the_sheet_with_a_view_of_the_plan_at_its_scale(doc, sheet) -> None:
     layout = doc.layout("Sheet")
     shown = Counter(plain_text(e.dxf.text) for e in layout.query("TEXT"))
-    expected = Counter(t.label.text for t in sheet.furniture.texts)
+    expected = Counter(t.label.text.replace("\u00a0", " ") for t in sheet.furniture.texts)
     assert shown == expected
     assert (layout.dxf.paper_width, layout.dxf.paper_height) == (sheet.paper.width, sheet.paper.height)
     (view,) = (e for e in layout.query("VIEWPORT") if e.dxf.id > 1)
