@@ -34,7 +34,7 @@ TOLD = {
     "control lines": "String 1 beside the first main: 947 from wall",
     "second control line": "String 2 through the centre of the first full panels: 605 from wall",
     "first tee line": "First tee line at 305",
-    "first cut and hole phase": r"First cut: the first main .* its first hole is \d+ from there; hole \d lies",
+    "first cut, hole phase": r"First cut: the first main .* its first hole is \d+ from there; hole \d",
     "room diagonals": "diagonals from corner ./. to ./. 7372 and ./. to ./. 7372",
     "square check of the strings": "3600 on string 1 and 2700 on string 2 from their crossing, 4500 across",
     "square check of the grid": "both diagonals of the 9 x 6 full panels .* are 6490",
