@@ -24,8 +24,6 @@ __all__ = [
     "LAY_IN_SHIFT",
     "LAY_IN_SLACK",
     "LENGTH",
-    "MAP_REACH",
-    "MAP_SCALE",
     "NEAR_ROOM",
     "NORTH_DEG",
     "ON_MODULE",
@@ -142,12 +140,6 @@ NEAR_ROOM = 5000.0
 
 NORTH_DEG = 0.1
 """Norths of two models that differ by less are one: programs round them differently."""
-
-MAP_SCALE = 0.01
-"""Lengths on a map differ from those on the ground by less than this share (UTM: 0.0004 at its middle)."""
-
-MAP_REACH = 2.1e10
-"""Nothing on a map lies farther from its origin than this in mm: half of the Earth's girth is 2.0e10."""
 
 WALL_FINISH = 30.0
 """A wall or column that reaches no deeper than this into a room only lines its outline."""

@@ -32,7 +32,6 @@ __all__ = [
     "read_text",
     "refuse_unread",
     "unit_in_mm",
-    "unit_scale",
     "volume_scale",
 ]
 
@@ -240,15 +239,6 @@ def length_scale(file: ifcopenshell.file) -> float:
     unit = _project_unit(file, "LENGTHUNIT")
     if unit is None:
         raise ModelError("the project names no length unit; IfcProject.UnitsInContext needs a LENGTHUNIT")
-    return _factor(unit, "LENGTHUNIT") * 1000.0
-
-
-def unit_scale(unit: ifcopenshell.entity_instance) -> float:
-    """Millimetres in one of a length unit that something else than the project names.
-
-    Raises:
-        ModelError: it is no length unit, or one that cannot be.
-    """
     return _factor(unit, "LENGTHUNIT") * 1000.0
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import ifcopenshell
 import numpy as np
@@ -17,12 +18,13 @@ from numpy.typing import NDArray
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.building import BuildingAxis
+from ifcgrid.domain.coordinates import Coordinates
 from ifcgrid.domain.errors import ModelError
 from ifcgrid.domain.federation import Alignment, Basis
 from ifcgrid.ifc.placement import is_chain_of_axes, placement_matrix
 from ifcgrid.ifc.project import ModelFile, length_scale
-from ifcgrid.ifc.reading.georeference import MapConversion, read_map_conversion
 from ifcgrid.ifc.reading.grids import read_axes
+from ifcgrid.ifc.reading.map_conversion import find_map
 from ifcgrid.ifc.reading.north import find_north
 
 __all__ = ["align"]
@@ -35,20 +37,19 @@ def align(model: ModelFile, other: ModelFile) -> tuple[_Matrix, Alignment]:
 
     A map conversion that cannot be read is told and not taken.
     """
-    own, notes = _conversion(model)
-    its, more = _conversion(other)
+    own, notes = _map(model)
+    its, more = _map(other)
     notes += more
     matrix, basis = np.eye(4), Basis.COORDINATES
-    if own is not None and its is not None:
-        if own.crs != its.crs:
-            notes.append(
-                f"it lies on the map {its.crs or 'without a name'!r}, the model with the rooms on "
-                f"{own.crs or 'one without a name'!r}; its coordinates were taken as they are"
-            )
-        else:
-            matrix, basis = _through_map(own, its), Basis.MAP
-    else:
+    if own is None or its is None:
         notes += _turned_north(model.file, other.file)
+    elif (own.epsg or own.name) != (its.epsg or its.name):
+        notes.append(
+            f"it lies on another map ({its.name}) than the model with the rooms ({own.name}); "
+            "its coordinates were taken as they are"
+        )
+    else:
+        matrix, basis = _through_map(own, its), Basis.MAP
     notes += _storeys_aside(_storeys(model.file), _storeys(other.file), matrix)
     notes += _axes_aside(read_axes(model.file), read_axes(other.file), matrix)
     return matrix, Alignment(
@@ -59,27 +60,27 @@ def align(model: ModelFile, other: ModelFile) -> tuple[_Matrix, Alignment]:
     )
 
 
-def _conversion(model: ModelFile) -> tuple[MapConversion | None, list[str]]:
+def _map(model: ModelFile) -> tuple[Coordinates | None, list[str]]:
     try:
-        found = read_map_conversion(model.file)
+        found = find_map(model)
     except ModelError as error:
-        return None, [f"{error} ({model.path})"]
-    if found is None or not found.note:
-        return found, []
-    return found, [f"of the map conversion in {model.path}: {found.note}"]
+        return None, [str(error)]
+    return found, [] if found is None else [f"of the map in {model.path}: {note}" for note in found.notes]
 
 
-def _through_map(own: MapConversion, its: MapConversion) -> _Matrix:
+def _through_map(own: Coordinates, its: Coordinates) -> _Matrix:
     """Out to the map and back in; exactly no move where both lie alike, as models of one project do."""
-    if np.array_equal(own.matrix, its.matrix):
+    if (own.base, own.turn_deg, own.scale) == (its.base, its.turn_deg, its.scale):
         return np.eye(4)
     # Maps lie thousands of kilometres from their origin: what both share is taken off first.
-    origin = own.matrix[:3, 3]
-    out = its.matrix.copy()
-    out[:3, 3] -= origin
-    back = own.matrix.copy()
-    back[:3, 3] = 0.0
-    return np.asarray(np.linalg.solve(back, out), dtype=np.float64)
+    east, north, height = own.base
+    own = replace(own, base=(0.0, 0.0, 0.0))
+    its = replace(its, base=(its.base[0] - east, its.base[1] - north, its.base[2] - height))
+    ends = own.to_model(its.to_site(np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], dtype=float)))
+    matrix = np.eye(4)
+    matrix[:3, 3] = ends[0]
+    matrix[:3, :3] = (ends[1:] - ends[0]).T
+    return matrix
 
 
 def _turned_north(one: ifcopenshell.file, two: ifcopenshell.file) -> list[str]:

@@ -17,13 +17,14 @@ from ifcgrid.domain.errors import ModelError
 from ifcgrid.domain.units import MILLIMETRES
 from ifcgrid.ifc.project import ModelFile, length_scale, unit_in_mm
 
-__all__ = ["read_map"]
+__all__ = ["find_map", "read_map"]
 
 GRID_SCALE = 0.01
 """A map's scale differs from 1 by far less than this; more is a mistake of units."""
 
-ON_EARTH = 2e10
-"""Map coordinates in mm that are larger, half the way round the earth, are no place on it."""
+ON_EARTH = 7e10
+"""Map coordinates in mm that are larger are no place on the earth: half the way round it is 2.0e10, but
+eastings with the number of a UTM zone before them, as of EPSG:4647, reach 6.1e10."""
 
 _UNIT_WORDS = {"MILLIMETRE": 1.0, "CENTIMETRE": 10.0, "METRE": 1000.0, "KILOMETRE": 1e6, "FOOT": 304.8}
 _US_FOOT = 1_200_000.0 / 3937.0
@@ -36,18 +37,25 @@ def read_map(model: ModelFile) -> Coordinates:
         ModelError: the model does not say where it lies, says it several times, or in a way
             that cannot be.
     """
-    file = model.file
-    name = model.path or "the model"
-    try:
-        found = _from_sets(file) if model.schema == "IFC2X3" else _from_operation(file)
-    except ModelError as error:
-        raise ModelError(f"{name}: {error}") from error
+    found = find_map(model)
     if found is None:
         raise ModelError(
-            f"{name} has no map conversion ({_wanted(model.schema)}); set out in project coordinates, or "
-            "have the model's place on the map written into it"
+            f"{model.path or 'the model'} has no map conversion ({_wanted(model.schema)}); set out in project "
+            "coordinates, or have the model's place on the map written into it"
         )
     return found
+
+
+def find_map(model: ModelFile) -> Coordinates | None:
+    """The map coordinates of a model; None where it does not say where it lies.
+
+    Raises:
+        ModelError: it says so several times, or in a way that cannot be.
+    """
+    try:
+        return _from_sets(model.file) if model.schema == "IFC2X3" else _from_operation(model.file)
+    except ModelError as error:
+        raise ModelError(f"{model.path or 'the model'}: {error}") from error
 
 
 def _wanted(schema: str) -> str:
