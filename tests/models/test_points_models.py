@@ -22,6 +22,11 @@ from ifcgrid.pipeline.written import read_back
 MODELS = Path(__file__).parents[2] / "models"
 
 
+def rows_of(path):
+    """The rows of a table of points."""
+    return list(csv.reader(path.read_text(encoding="ascii").splitlines()))[1:]
+
+
 @pytest.mark.models
 @pytest.mark.parametrize("name", ["pcert_ifc4_Building-Architecture", "pcert_ifc4x3_Building-Architecture"])
 def test_points_of_a_model_on_a_map_lie_where_another_reader_puts_them(shared_models, tmp_path, capsys, name):
