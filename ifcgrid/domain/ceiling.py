@@ -15,6 +15,7 @@ from shapely import Polygon
 
 from ifcgrid.domain.bracing import PerimeterWall, SeparationJoint, Stabilisers
 from ifcgrid.domain.classification import Classification
+from ifcgrid.domain.control_line import SetOutLine
 from ifcgrid.domain.hanging import Braces, HangerKind, Pieces, Trapezes, Wires
 from ifcgrid.domain.layout import Layout
 from ifcgrid.domain.plenum import Plenum
@@ -178,7 +179,8 @@ class Ceiling:
     out. `joints` part the ceiling; `perimeter` says how the grid ends at each wall, empty
     where nothing asks for it. `plenum` tells how high it could hang, where that was studied.
     `classification` is the class of each room's ceiling in the order of `zone.rooms`, empty
-    where the plan gives none.
+    where the plan gives none; `control_lines` are the strings of the set-out sheet, empty where
+    they were not worked out.
     """
 
     zone: Zone
@@ -198,6 +200,7 @@ class Ceiling:
     joints: tuple[SeparationJoint, ...] = ()
     perimeter: tuple[PerimeterWall, ...] = ()
     classification: tuple[Classification | None, ...] = ()
+    control_lines: tuple[SetOutLine, ...] = ()
     plenum: Plenum | None = None
 
     @property

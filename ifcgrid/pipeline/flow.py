@@ -31,6 +31,7 @@ from ifcgrid.domain.restraint_plan import RestraintSettings
 from ifcgrid.domain.room import SkippedRoom, Zone
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.project import ModelFile
+from ifcgrid.outputs.setout.control import find_set_out_lines
 from ifcgrid.pipeline.ahead import Solved, refuse_giants, solve_ahead
 from ifcgrid.pipeline.heights import with_plenums
 from ifcgrid.pipeline.holding import hold_up
@@ -238,7 +239,7 @@ def build(
     limits_for(judging.clash)
     intake = read_intake(model, others, plan, on_model=on_model)
     ceilings, failed = lay_out(intake, plan, on_room)
-    ceilings = _with_classes(ceilings, intake.settings)
+    ceilings = _with_words(ceilings, intake.settings)
     ceilings = with_plenums(ceilings, intake.obstacles, judging.clash)
     found, unchecked = judge_by_rules(ceilings, intake.obstacles, judging) if judging.sets else ((), ())
     return Build(
@@ -250,10 +251,12 @@ def build(
     )
 
 
-def _with_classes(ceilings: Iterable[Ceiling], settings: Mapping[str, Settings]) -> tuple[Ceiling, ...]:
-    """Ceilings with the class that the plan gives to each room's."""
+def _with_words(ceilings: Iterable[Ceiling], settings: Mapping[str, Settings]) -> tuple[Ceiling, ...]:
+    """Ceilings with the class that the plan gives to each room's, and the strings of their sheets."""
     found = []
     for ceiling in ceilings:
         classes = tuple(settings[room.key].classification for room in ceiling.zone.rooms)
-        found.append(with_changes(ceiling, classification=classes) if any(classes) else ceiling)
+        lines = find_set_out_lines(ceiling)
+        given = classes if any(classes) else ()
+        found.append(with_changes(ceiling, classification=given, control_lines=lines))
     return tuple(found)

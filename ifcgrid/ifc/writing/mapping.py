@@ -49,6 +49,7 @@ class Part(StrEnum):
     STABILISER = "stabiliser"
     ANCHOR = "anchor"
     JOINT = "joint"
+    CONTROL_LINE = "control_line"
     PANEL = "panel"
     OPENING = "opening"
     PROVISION = "provision"
@@ -192,6 +193,7 @@ _IFC4: dict[Part, Mapping] = {
         type_tail=(Enum("ANCHORBOLT"), None, None),
     ),
     Part.JOINT: Mapping(entity="IfcAnnotation", name="Separation joint", object_type="SEPARATIONJOINT"),
+    Part.CONTROL_LINE: Mapping(entity="IfcAnnotation", name="Control line", object_type="CONTROLLINE"),
     Part.PANEL: Mapping(
         entity="IfcBuildingElementPart",
         name="Ceiling panel",
@@ -221,6 +223,7 @@ _IFC4X3 = _IFC4 | {
     # "framework of spaced cables or bars parallel to or crossing each other" exists since IFC4X3.
     Part.ASSEMBLY: replace(_IFC4[Part.ASSEMBLY], tail=(Enum("SITE"), Enum("GRID"))),
     Part.JOINT: replace(_IFC4[Part.JOINT], tail=(_USER,)),
+    Part.CONTROL_LINE: replace(_IFC4[Part.CONTROL_LINE], tail=(_USER,)),
     Part.PROVISION: replace(_IFC4[Part.PROVISION], entity="IfcVirtualElement"),
 }
 
@@ -238,6 +241,7 @@ _IFC2X3 = {
     **{part: _without_tail(part, type_tail=()) for part in ROD_PARTS},
     Part.ANCHOR: replace(_IFC4[Part.ANCHOR], tail=(None, None), type_tail=()),
     Part.JOINT: _IFC4[Part.JOINT],
+    Part.CONTROL_LINE: _IFC4[Part.CONTROL_LINE],
     Part.PANEL: _without_tail(Part.PANEL, type_entity="", element_type=None, type_tail=()),
     Part.OPENING: _without_tail(Part.OPENING, quantities=_BASE),
     Part.PROVISION: replace(_IFC4[Part.PROVISION], tail=(None,)),

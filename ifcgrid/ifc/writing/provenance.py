@@ -6,7 +6,6 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -100,7 +99,6 @@ def digest(ceiling: Ceiling) -> str:
     return state.hexdigest()
 
 
-@cache
 def _sizes_text(system: GridSystem) -> str:
     return json.dumps(_stated(asdict(system)), sort_keys=True)
 
@@ -122,6 +120,10 @@ def _hold_texts(ceiling: Ceiling) -> list[object]:
         ceiling.joints,
         ceiling.perimeter,
         ceiling.classification,
+        [
+            (line.number, line.runs, [(place, round(a), round(b)) for place, a, b in line.ties])
+            for line in ceiling.control_lines
+        ],
         *_measured(ceiling).values(),
     ]
 

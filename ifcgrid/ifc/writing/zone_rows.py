@@ -17,6 +17,7 @@ from ifcgrid.ifc.writing.bar_quantities import bar_of_section, stated_weight
 from ifcgrid.ifc.writing.book import Book
 from ifcgrid.ifc.writing.classification_rows import add_classification
 from ifcgrid.ifc.writing.common_sets import add_common, add_member_common, status
+from ifcgrid.ifc.writing.control_rows import add_control_lines
 from ifcgrid.ifc.writing.grid_sets import add_panel_sets, add_perimeter_sets, add_piece_sets
 from ifcgrid.ifc.writing.hanging_rows import add_hanging
 from ifcgrid.ifc.writing.joint_rows import add_joints
@@ -223,9 +224,11 @@ class _Zone:
         self.contained.setdefault(self.home, []).append(self.setout)
 
     def add_joints(self) -> None:
-        """The lines at which the ceiling is parted."""
-        if self.ceiling.joints:
-            self.joints = add_joints(self.book, self.ceiling, self.book.context.spaces[self.home])
+        """The lines at which the ceiling is parted, and those from which it is set out."""
+        home = self.book.context.spaces[self.home]
+        self.joints = add_joints(self.book, self.ceiling, home)
+        self.joints += add_control_lines(self.book, self.ceiling, home)
+        if self.joints:
             self.contained.setdefault(self.home, []).extend(self.joints)
 
     def contain(self) -> None:

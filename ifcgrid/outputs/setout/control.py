@@ -10,9 +10,19 @@ from shapely import LineString
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Role
+from ifcgrid.domain.control_line import SetOutLine
 from ifcgrid.outputs.setout.wall import Wall, name_walls
 
-__all__ = ["ControlLine", "Datum", "Field", "SetOut", "Tie", "find_control_lines", "plan_setout"]
+__all__ = [
+    "ControlLine",
+    "Datum",
+    "Field",
+    "SetOut",
+    "Tie",
+    "find_control_lines",
+    "find_set_out_lines",
+    "plan_setout",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -271,6 +281,27 @@ def _square_triangle(lines: tuple[ControlLine, ...], step: float) -> tuple[float
 def find_control_lines(ceiling: Ceiling) -> tuple[ControlLine, ...]:
     """The strings of a room: none, one or both, as its mains and full panels allow."""
     return plan_setout(ceiling).lines
+
+
+_RUNS = {
+    1: "beside the first main, half a face off its centre",
+    2: "through the middle of the first full panels",
+}
+"""Where the strings run (common practice, no source)."""
+
+
+def find_set_out_lines(ceiling: Ceiling) -> tuple[SetOutLine, ...]:
+    """The strings as a model holds them."""
+    return tuple(
+        SetOutLine(
+            number=line.number,
+            start=line.start,
+            end=line.end,
+            runs=_RUNS[line.number],
+            ties=tuple((tie.place, float(tie.start), float(tie.end)) for tie in line.ties),
+        )
+        for line in find_control_lines(ceiling)
+    )
 
 
 def plan_setout(ceiling: Ceiling, *, step: float = 300.0) -> SetOut:

@@ -24,7 +24,9 @@ def allows(attribute, value):
 def test_every_part_fills_its_class_to_the_last_attribute_with_allowed_values(part, schema):
     mapping = find_mapping(part, schema)
     declared = attributes(schema, mapping.entity)
-    start = {Part.SETOUT: UP_TO_W_AXES, Part.JOINT: UP_TO_SHAPE}.get(part, UP_TO_TAG)
+    start = {Part.SETOUT: UP_TO_W_AXES, Part.JOINT: UP_TO_SHAPE, Part.CONTROL_LINE: UP_TO_SHAPE}.get(
+        part, UP_TO_TAG
+    )
     assert len(declared) == start + len(mapping.tail)
     for attribute, value in zip(declared[start:], mapping.tail, strict=True):
         assert value is None or allows(attribute, value)
