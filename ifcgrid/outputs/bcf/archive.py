@@ -12,6 +12,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
+from xml.etree import ElementTree as Tree
 
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.waiver import PLAN, Waiver
@@ -93,9 +94,18 @@ def update_bcf(
 def _read(path: Path) -> dict[str, bytes]:
     try:
         with zipfile.ZipFile(path) as archive:
-            return {name: archive.read(name) for name in archive.namelist() if not name.endswith("/")}
+            entries = {name: archive.read(name) for name in archive.namelist() if not name.endswith("/")}
     except (OSError, zipfile.BadZipFile) as error:
         raise OutputError(f"{path} is no BCF file ({error}); move it away or give another name") from error
+    for name in sorted(entries):
+        if name.endswith(("/markup.bcf", "extensions.xml")):
+            try:
+                Tree.fromstring(entries[name])
+            except Tree.ParseError as error:
+                raise OutputError(
+                    f"{path} holds {name}, which is no XML ({error}); mend it or move the file away"
+                ) from error
+    return entries
 
 
 def _version_of(path: Path, entries: Mapping[str, bytes]) -> Version:
@@ -114,30 +124,34 @@ def _merge(
     version: Version,
     kept: Collection[str],
 ) -> BcfChange:
-    known = {name.split("/")[0] for name in entries if name.endswith("/markup.bcf")}
+    known = _topics_in(entries)
     new: list[str] = []
     persisting: list[str] = []
     resolved: list[str] = []
     waived: list[str] = []
     for index, topic in enumerate(topics):
-        name = f"{topic.guid}/markup.bcf"
         if topic.guid in known:
+            name = known[topic.guid]
             entries[name], is_waived = _again(entries[name], topic, when, version)
             (waived if is_waived else persisting).append(topic.guid)
             continue
         (waived if topic.waiver else new).append(topic.guid)
         _add_topic(entries, topic, index, when, model, version)
     present = {topic.guid for topic in topics} | set(kept)
-    for guid in sorted(known - present):
-        markup = read_markup(entries[f"{guid}/markup.bcf"])
+    for guid in sorted(set(known) - present):
+        data = entries[known[guid]]
+        markup = read_markup(data)
         if markup.author == AUTHOR and standing_of(markup) in (Standing.OPEN, Standing.WAIVED_BY_PLAN):
             resolved.append(guid)
-            entries[f"{guid}/markup.bcf"] = close_markup(
-                entries[f"{guid}/markup.bcf"], guid, when, model.get("file", ""), version
-            )
+            entries[known[guid]] = close_markup(data, guid, when, model.get("file", ""), version)
     return BcfChange(
         new=tuple(new), persisting=tuple(persisting), resolved=tuple(resolved), waived=tuple(waived)
     )
+
+
+def _topics_in(entries: Mapping[str, bytes]) -> dict[str, str]:
+    """The entry of each topic's markup by GUID; some programs write GUIDs in upper case."""
+    return {name.split("/")[0].lower(): name for name in sorted(entries) if name.endswith("/markup.bcf")}
 
 
 def _add_topic(
@@ -166,7 +180,8 @@ def _again(data: bytes, topic: Topic, when: str, version: Version) -> tuple[byte
         return data, True
     if topic.waiver is not None and topic.waiver.where == PLAN:
         words = _plan_words(topic)
-        if standing is not Standing.WAIVED_BY_PLAN or read_markup(data).comments[-1][1] != words:
+        ours = [text for author, text in read_markup(data).comments if author == AUTHOR]
+        if standing is not Standing.WAIVED_BY_PLAN or ours[-1] != words:
             data = comment_on(data, topic.guid, words, when, version, WAIVED)
         return data, True
     if standing is Standing.WAIVED_BY_PLAN:
@@ -193,11 +208,10 @@ def read_waivers(path: Path) -> dict[str, Waiver]:
     entries = _read(path)
     _version_of(path, entries)
     found = {}
-    for name in sorted(entries):
-        if name.endswith("/markup.bcf"):
-            waiver = waiver_of(read_markup(entries[name]), path.name)
-            if waiver is not None:
-                found[name.split("/")[0]] = waiver
+    for guid, name in _topics_in(entries).items():
+        waiver = waiver_of(read_markup(entries[name]), path.name)
+        if waiver is not None:
+            found[guid] = waiver
     return found
 
 

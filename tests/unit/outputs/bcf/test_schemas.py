@@ -19,6 +19,7 @@ from handmade_ceilings import build_ceiling, rectangle
 from shapely import box
 from strict_bcf import faults
 
+from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding, Severity, Verdict
 from ifcgrid.domain.obstacle import Kind, Obstacle
 from ifcgrid.domain.waiver import Waiver
@@ -178,3 +179,32 @@ def test_the_view_is_from_below_between_two_planes_without_the_panels(tmp_path, 
     spot = 2.7
     assert topic.camera.point[2] < topic.camera.floor[2] < spot < topic.camera.section[2]
     assert text.count("<ClippingPlane>") == 2
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_a_file_whose_guids_another_program_wrote_in_upper_case_is_the_same_file(tmp_path, version):
+    path = written(tmp_path, version)
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, data in parts.items():
+            folder, slash, rest = name.partition("/")
+            archive.writestr(f"{folder.upper()}/{rest}" if slash else name, data)
+    change = update_bcf(path, topics(finding(KEYS[0])), when=DAYS[2], model=MODEL)
+    assert (len(change.new), len(change.persisting), len(change.resolved)) == (0, 1, 1)
+    with zipfile.ZipFile(path) as archive:
+        assert sorted(n.upper() for n in archive.namelist()) == sorted(n.upper() for n in parts)
+
+
+def test_a_topic_that_is_no_xml_is_named_and_nothing_is_written(tmp_path):
+    path = written(tmp_path, "3.0")
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    name = next(n for n in parts if n.endswith("markup.bcf"))
+    with zipfile.ZipFile(path, "w") as archive:
+        for entry, data in parts.items():
+            archive.writestr(entry, b"<Markup" if entry == name else data)
+    before = path.read_bytes()
+    with pytest.raises(OutputError, match="which is no XML"):
+        update_bcf(path, topics(finding(KEYS[0])), when=DAYS[2], model=MODEL)
+    assert path.read_bytes() == before
