@@ -315,13 +315,17 @@ def _findings(storey: Storey) -> Iterator[Mark]:
     zone_of = {room.key: c.key for c in storey.ceilings for room in c.zone.rooms}
     for number, finding in enumerate(storey.failing, start=1):
         if finding.point is not None:
+            waiver = finding.waiver
+            facts = [("NUMBER", str(number)), ("RULE", finding.rule), ("WORDS", finding.message)]
+            if waiver is not None:
+                facts.append(("ACCEPTED", f"{waiver.by}: {waiver.reason}"))
             yield Mark(
                 part=Part.FINDING,
-                symbol="finding",
+                symbol="finding" if waiver is None else "finding-accepted",
                 point=(float(finding.point[0]), float(finding.point[1])),
                 size=(_POINTER, _POINTER),
                 is_sign=True,
                 key=f"finding/{number}",
                 zone=zone_of.get(finding.room, finding.room),
-                facts=(("NUMBER", str(number)), ("RULE", finding.rule), ("WORDS", finding.message)),
+                facts=tuple(facts),
             )

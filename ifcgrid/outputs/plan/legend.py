@@ -50,10 +50,14 @@ def legend_parts(things: Sequence[Thing]) -> list[tuple[Part, str, str]]:
     found = [(part, words, "") for part, words in {**_LINES, **_AREAS}.items() if part in parts]
     for part, words in _SYMBOLS.items():
         names = sorted({t.symbol for t in things if isinstance(t, Mark) and t.part is part})
-        found += [(part, words + (", round" if name.endswith("-round") else ""), name) for name in names]
+        found += [(part, words + _variant(name), name) for name in names]
     if any(isinstance(thing, DimensionLine) for thing in things):
         found.append((Part.DIMENSION, "border: wall face to first line", ""))
     return found
+
+
+def _variant(name: str) -> str:
+    return next((f", {word}" for word in ("round", "accepted") if name.endswith(f"-{word}")), "")
 
 
 def _part(thing: Thing) -> Part:

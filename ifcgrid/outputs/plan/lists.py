@@ -44,7 +44,9 @@ def _finding_lines(storey: Storey) -> list[str]:
     lines = []
     for number, found in enumerate(storey.failing[:_MOST_FINDINGS], start=1):
         where = names.get(found.room, "")
-        lines.append(f"{number}. {where + ': ' if where else ''}{told(found.message, storey.units)}")
+        accepted = f" - accepted by {found.waiver.by}: {found.waiver.reason}" if found.waiver else ""
+        words = f"{told(found.message, storey.units)}{accepted}"
+        lines.append(f"{number}. {where + ': ' if where else ''}{words}")
     if len(storey.failing) > _MOST_FINDINGS:
         lines.append(f"... and {len(storey.failing) - _MOST_FINDINGS} more: see the record.")
     return lines

@@ -150,24 +150,17 @@ def lay_out_storey(
         units=units,
     )
     kinds = find_kinds(ceilings, units)
-    head = _Head(
-        storey=storey or "without a name",
-        title=f"{storey or 'Storey'} - reflected ceiling plan",
-        subtitle=_subtitle(units),
-        stamp=stamp,
-        units=units,
-    )
+    head = _head(storey, stamp, units)
     extent = find_extent(things)
     size = (extent[2] - extent[0], extent[3] - extent[1])
     blocks = list_blocks(things, kinds, (), findings)
     fit = _choose(head, size, blocks, things)
     view = _view(fit, extent)
-    page = Canvas(fit.paper.width, fit.paper.height, head.title)
-    content, left = place_words(page, view, things, kinds, fit)
-    furniture = Canvas(fit.paper.width, fit.paper.height, head.title)
+    content, left = place_words(_sheet(fit, head), view, things, kinds, fit)
+    furniture = _sheet(fit, head)
     _furnish(furniture, head, fit, content, _title_rows(head, things, fit), north_deg, layers)
     draw_list(furniture, list_blocks(things, kinds, left, findings), fit.column)
-    page = Canvas(fit.paper.width, fit.paper.height, head.title)
+    page = _sheet(fit, head)
     _paint_rooms(page, view, ceilings)
     paint(page, view, content, layers)
     page.shapes += furniture.shapes
@@ -184,6 +177,20 @@ def lay_out_storey(
         notes=(head.subtitle, *kinds.lines),
         stamp=stamp,
     )
+
+
+def _head(storey: str, stamp: Mapping[str, str], units: str) -> _Head:
+    return _Head(
+        storey=storey or "without a name",
+        title=f"{storey or 'Storey'} - reflected ceiling plan",
+        subtitle=_subtitle(units),
+        stamp=stamp,
+        units=units,
+    )
+
+
+def _sheet(fit: Fit, head: _Head) -> Canvas:
+    return Canvas(fit.paper.width, fit.paper.height, head.title)
 
 
 def _unit_words(units: str) -> str:

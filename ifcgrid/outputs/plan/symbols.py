@@ -76,6 +76,7 @@ SYMBOLS = {
     "device-wire": Symbol(strokes=(_RISING, _FALLING)),
     "axis": Symbol(circles=((0.0, 0.0, 0.5, "white"),)),
     "finding": Symbol(fills=((_POINTER, "black"),), rings=(_POINTER,)),
+    "finding-accepted": Symbol(fills=((_POINTER, "white"),), rings=(_POINTER,)),
 }
 """By name. A pointer's tip is at the origin."""
 

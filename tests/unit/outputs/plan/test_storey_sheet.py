@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import combinations
 from xml.etree import ElementTree
 
@@ -13,6 +14,7 @@ from handmade_ceilings import build_ceiling, rectangle
 from shapely import box
 
 from ifcgrid.domain.finding import Verdict
+from ifcgrid.domain.waiver import Waiver
 from ifcgrid.outputs.paper.svg import Box, Label
 from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 
@@ -95,6 +97,17 @@ def test_failing_findings_are_numbered_and_others_are_not(plan: str) -> None:
     assert "1. 101: duct too low" in words
     assert "2. 101: pipe" in words
     assert "fine" not in words
+
+
+def test_an_accepted_finding_is_hollow_and_the_list_says_who_accepted_it() -> None:
+    waiver = Waiver(reason="beam stays as it is", by="R. Ito")
+    found = replace(finding("duct too low"), waiver=waiver)
+    svg = draw_storey("x", storey()[:1], findings=[found, finding("pipe", x=5000.0)], stamp=STAMP)
+    words = words_of(svg)
+    assert "1. 101: duct too low - accepted by R. Ito: beam stays as it is" in words
+    assert "finding, by number, accepted" in words
+    assert "2. 101: pipe" in words
+    assert "pipe - accepted" not in words
 
 
 def test_legend_names_each_kind_of_device_that_occurs_and_no_other(plan: str) -> None:
@@ -203,3 +216,30 @@ def test_a_list_longer_than_its_column_says_how_much_is_left_out() -> None:
     svg = draw_storey("", storey()[:1], many, stamp=STAMP)
     assert re.search(r"\.\.\. and \d+ lines more: see the record", words_of(svg))
     assert crossing_texts(svg) == []
+
+
+def test_rooms_tags_and_findings_are_groups_that_bear_their_keys(plan: str) -> None:
+    groups = list(ElementTree.fromstring(plan.encode()).iter(f"{SVG}g"))
+    rooms = {g.get("data-room"): g for g in groups if g.get("class") == "room"}
+    assert set(rooms) == {c.key for c in storey()}
+    for ceiling in storey():
+        (path,) = rooms[ceiling.key]
+        assert path.get("fill") == "none"
+        assert path.get("stroke") is None
+        assert rooms[ceiling.key].get("data-zone") == ceiling.key
+        assert rooms[ceiling.key].get("data-number") == ceiling.zone.rooms[0].number
+        tag = " ".join(
+            e.text or ""
+            for g in groups
+            if g.get("class") == "tag" and g.get("data-room") == ceiling.key
+            for e in g
+        )
+        assert ceiling.zone.rooms[0].number in tag
+    assert {g.get("data-finding") for g in groups} - {None} == {"1", "2"}
+
+
+def test_keys_are_escaped_in_groups() -> None:
+    room = build_ceiling(rectangle(3000, 3000), (600, 600), number='"><x a="')
+    svg = draw_storey("x", [room], stamp=STAMP)
+    (group,) = [g for g in ElementTree.fromstring(svg.encode()).iter(f"{SVG}g") if g.get("class") == "room"]
+    assert group.get("data-number") == '"><x a="'
