@@ -15,6 +15,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.ifc.project import open_model
 from ifcgrid.ifc.writing.write import write_ceilings
 from ifcgrid.outputs.points import find_points
+from ifcgrid.outputs.setout.devices import find_devices
 from ifcgrid.outputs.setout.lists import hanger_numbers
 from ifcgrid.pipeline.flow import lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.written import read_back
@@ -88,3 +89,17 @@ def test_hangers_have_the_numbers_of_the_sheets(demo):
             if np.isfinite(z):
                 found = own[number]
                 assert (found.x, found.y, found.z) == pytest.approx((*top, z), abs=0.01)
+
+
+def test_devices_have_the_numbers_of_the_sheets(demo):
+    points = {p.name: p for p in find_points(demo[1])}
+    count = 0
+    for ceiling in demo[1]:
+        rooms = {room.key for room in ceiling.zone.rooms}
+        own = {n.rpartition("-")[2]: p for n, p in points.items() if p.room in rooms}
+        for device in find_devices(ceiling):
+            x, y = ceiling.layout.frame.to_world([device.point])[0]
+            found = own[f"D{device.number}"]
+            assert (found.x, found.y) == pytest.approx((x, y), abs=0.01)
+            count += 1
+    assert count > 20

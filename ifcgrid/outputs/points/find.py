@@ -21,6 +21,7 @@ from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.domain.points import PointRole, SetPoint
 from ifcgrid.domain.room import Room
 from ifcgrid.outputs.setout.control import SetOut, plan_setout
+from ifcgrid.outputs.setout.devices import find_devices
 from ifcgrid.outputs.setout.lists import hanger_numbers
 
 __all__ = ["find_points"]
@@ -222,17 +223,18 @@ def _braces(place: _Place) -> Iterator[SetPoint]:
 
 
 def _devices(place: _Place, around: Sequence[Obstacle]) -> Iterator[SetPoint]:
-    """The middle of every device with an opening, in the sheet's order, then the fixings of its wires."""
+    """The middle of every device under its number on the sheet, then the fixings of devices' wires."""
     ceiling = place.ceiling
-    kinds = {o.key: o.kind.value for o in around}
-    number = {opening.key: k for k, opening in enumerate(ceiling.openings, start=1)}
-    for opening in ceiling.openings:
-        u0, v0, u1, v1 = opening.outline.bounds
-        note = f"middle of {kinds.get(opening.key, 'device')}"
-        at = np.array([(u0 + u1) / 2, (v0 + v1) / 2])
-        yield place.point(
-            f"D{number[opening.key]}", PointRole.DEVICE, at, ceiling.zone.level, note, opening.room
-        )
+    numbers: dict[tuple[float, ...], int] = {}
+    for device in find_devices(ceiling, around):
+        if device.ring is not None:
+            numbers[_middle(device.ring)] = device.number
+        note = f"middle of {device.kind}" + (" where it stands; off its seat" if device.move else "")
+        name = f"D{device.number}"
+        yield place.point(name, PointRole.DEVICE, device.point, ceiling.zone.level, note)
+    number = {
+        o.key: numbers[_middle(np.asarray(o.outline.exterior.coords)[:-1, :2])] for o in ceiling.openings
+    }
     wires = ceiling.wires
     for k in range(0 if wires is None else len(wires)):
         assert wires is not None
@@ -240,3 +242,8 @@ def _devices(place: _Place, around: Sequence[Obstacle]) -> Iterator[SetPoint]:
             name = f"D{number[wires.device[k]]}W{int(wires.number[k])}"
             note = f"device wire fixing{' slack' if wires.is_slack[k] else ''}"
             yield place.point(name, PointRole.WIRE, wires.point[k], wires.top[k], note)
+
+
+def _middle(ring: Array) -> tuple[float, ...]:
+    """What tells one opening from another: the middle of its corners."""
+    return tuple(np.round(ring.mean(axis=0), 3).tolist())
