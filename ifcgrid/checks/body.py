@@ -14,6 +14,7 @@ from shapely import Geometry, Polygon
 
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.obstacle import Obstacle
+from ifcgrid.domain.solid import is_convex
 
 __all__ = ["band_outline", "heights_at", "heights_over"]
 
@@ -56,6 +57,10 @@ def band_outline(obstacle: Obstacle, low: float, high: float) -> Geometry:
     if len(points) == 0:
         # A closed body always has faces where it fills a band; an open sheet may lack its sides.
         return Polygon() if _is_closed(mesh) else obstacle.outline
+    if is_convex(mesh):
+        hull = shapely.convex_hull(shapely.MultiPoint(points[:, :2]))
+        flat: Geometry = shapely.buffer(hull, tolerance.LENGTH)
+        return hull if isinstance(hull, Polygon) else flat
     # Upright faces have a line for a plan; a hair of width makes them areas that can be united.
     piece = np.unique(owner, return_inverse=True)[1]
     hulls = shapely.convex_hull(shapely.multipoints(points[:, :2], indices=piece))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.affinity import translate
 
 from ifcgrid.checks.body import band_outline
 from ifcgrid.checks.scene import Scene
@@ -24,6 +25,9 @@ FED_BY: Mapping[Kind, frozenset[Kind]] = {
     Kind.DEVICE: frozenset({Kind.TRAY}),
 }
 """What comes down to a device through the room above it: expected there, and nowhere else."""
+
+_SHAPE_DIGITS = 1
+"""Bodies whose corners are alike to a tenth of a millimetre have one shape."""
 
 _ROUND_CORNERS = 8
 _ROUND_SEGMENTS = 16
@@ -69,7 +73,7 @@ def find_fixtures(scene: Scene, obstacles: Sequence[Obstacle]) -> Fixtures:
         if obstacle.kind in DEVICES and not obstacle.outline.is_empty and _is_in_plane(scene, obstacle):
             devices.setdefault(obstacle.key, obstacle)
     known = [devices[key] for key in sorted(devices)]
-    outlines = _rounded(scene.to_local([_at_plane(scene, o) for o in known]))
+    outlines = _rounded(scene.to_local(_at_planes(scene, known)))
     inside = np.asarray(shapely.contains(scene.outline, shapely.centroid(outlines)), dtype=bool)
     known = [o for o, is_inside in zip(known, inside, strict=True) if is_inside]
     outlines = outlines[inside]
@@ -98,11 +102,29 @@ def _is_in_plane(scene: Scene, device: Obstacle) -> bool:
     return device.top > scene.low + reach or device.bottom >= scene.low - tolerance.SURFACE_DEPTH
 
 
+def _at_planes(scene: Scene, devices: Sequence[Obstacle]) -> list[shapely.Geometry]:
+    """The outlines where devices meet the grid: of a dome its foot, of a lamp on a rod the rod.
+
+    Devices of one type have one shape, so each is cut once and moved to where they stand.
+    """
+    cut: dict[tuple[bytes, float], shapely.Geometry] = {}
+    outlines: list[shapely.Geometry] = []
+    for device in devices:
+        reach, low = tolerance.PLANE_REACH, scene.low
+        if device.mesh is None or (device.bottom >= low - reach and device.top <= scene.high):
+            outlines.append(device.outline)
+            continue
+        origin = np.array([*device.outline.bounds[:2], low])
+        local = device.mesh - origin
+        name = (np.round(local, _SHAPE_DIGITS).tobytes(), round(device.bottom - low, _SHAPE_DIGITS))
+        if name not in cut:
+            cut[name] = translate(_at_plane(scene, device), -origin[0], -origin[1])
+        outlines.append(translate(cut[name], origin[0], origin[1]))
+    return outlines
+
+
 def _at_plane(scene: Scene, device: Obstacle) -> shapely.Geometry:
-    """The outline where the device meets the grid: of a dome its foot, of a lamp on a rod the rod."""
     reach, low = tolerance.PLANE_REACH, scene.low
-    if device.bottom >= low - reach and device.top <= scene.high:
-        return device.outline
     hangs = device.bottom < low - tolerance.SURFACE_DEPTH
     shape = band_outline(device, *((low, low + reach) if hangs else (low - reach, scene.high)))
     return device.outline if shapely.is_empty(shape) else shape

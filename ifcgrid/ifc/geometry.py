@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain import tolerance
+from ifcgrid.domain.solid import is_convex
 from ifcgrid.ifc.outline import filled, merged
 from ifcgrid.ifc.placement import placement_matrix
 from ifcgrid.ifc.project import length_scale
 
-__all__ = ["Kernel", "Mesh", "cut_segments", "is_convex", "section", "silhouette"]
+__all__ = ["Kernel", "Mesh", "cut_segments", "section", "silhouette"]
 
 Mesh = NDArray[np.float64]
 """Triangles (n, 3, 3): triangle, corner, coordinate; model coordinates in mm."""
@@ -32,7 +33,6 @@ _FINE_SEGMENTS = 64
 most 1 - cos(180 degrees / pieces) of the radius: of a 400 mm duct by 0.24 mm. Rooms and structure keep
 the kernel's own number, which follows the size."""
 
-_MOST_FACES = 1000
 _KERNEL_UNIT = 1000.0  # the kernel speaks metres whatever the project's unit
 _BODY_TYPES = frozenset(
     {
@@ -213,29 +213,6 @@ def silhouette(mesh: Mesh) -> Polygon | MultiPolygon:
 
 def _snapped(mesh: Mesh) -> NDArray[np.float64]:
     return np.round(mesh[:, :, :2] / tolerance.LENGTH, 2) * tolerance.LENGTH
-
-
-def is_convex(mesh: Mesh) -> bool:
-    """Whether triangles (n, 3, 3) bound one closed convex body, as boxes, ducts and pipes do.
-
-    Its shadow is then the hull of its corners; bodies of more than `_MOST_FACES` are not asked.
-    """
-    if not 4 <= len(mesh) <= _MOST_FACES:
-        return False
-    middle = mesh.reshape(-1, 3).mean(axis=0)
-    local = mesh - middle
-    normal = np.cross(local[:, 1] - local[:, 0], local[:, 2] - local[:, 0])
-    size = np.linalg.norm(normal, axis=1)
-    volume = float(np.einsum("ni,ni->", local[:, 0], normal)) / 6
-    if (
-        abs(volume) <= tolerance.AREA * tolerance.LENGTH
-        or np.linalg.norm(normal.sum(axis=0)) > tolerance.AREA
-    ):
-        return False
-    outward = normal[size > 0] / size[size > 0, None] * np.sign(volume)
-    reach = np.einsum("ni,ni->n", outward, local[size > 0, 0])
-    corners = np.unique(np.round(local.reshape(-1, 3), 3), axis=0)
-    return bool((corners @ outward.T <= reach + tolerance.LENGTH).all())
 
 
 def section(mesh: Mesh, z: float) -> Polygon | MultiPolygon:
