@@ -14,11 +14,13 @@ if TYPE_CHECKING:
     from ifcgrid.checks.clash import find_clashes
     from ifcgrid.design.layout import solve_layout
     from ifcgrid.domain.ceiling import Ceiling
+    from ifcgrid.domain.edit import Edit
     from ifcgrid.domain.errors import IfcGridError
     from ifcgrid.domain.finding import Finding
     from ifcgrid.domain.plan import Plan
     from ifcgrid.domain.room import Room
     from ifcgrid.ifc.project import open_model
+    from ifcgrid.ifc.reading.edits import find_edits
     from ifcgrid.ifc.reading.rooms import read_rooms
     from ifcgrid.ifc.writing.remove import remove_ceilings
     from ifcgrid.ifc.writing.save import save_model
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Ceiling": "ifcgrid.domain.ceiling",
+    "Edit": "ifcgrid.domain.edit",
     "Finding": "ifcgrid.domain.finding",
     "IfcGridError": "ifcgrid.domain.errors",
     "Plan": "ifcgrid.domain.plan",
@@ -49,6 +52,7 @@ _HOMES = {
     "coordinate": "ifcgrid.pipeline",
     "draw_setout": "ifcgrid.outputs.setout",
     "find_clashes": "ifcgrid.checks.clash",
+    "find_edits": "ifcgrid.ifc.reading.edits",
     "open_model": "ifcgrid.ifc.project",
     "read_back": "ifcgrid.pipeline",
     "read_plan_file": "ifcgrid.pipeline",
@@ -65,6 +69,7 @@ _HOMES = {
 
 __all__ = [
     "Ceiling",
+    "Edit",
     "Finding",
     "IfcGridError",
     "Plan",
@@ -76,6 +81,7 @@ __all__ = [
     "coordinate",
     "draw_setout",
     "find_clashes",
+    "find_edits",
     "open_model",
     "read_back",
     "read_plan_file",

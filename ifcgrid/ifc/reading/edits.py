@@ -20,7 +20,7 @@ from ifcgrid.ifc.reading.element_codes import TAG, ElementCodes
 from ifcgrid.ifc.writing.fingerprint_rows import ELEMENTS, OWNER
 from ifcgrid.ifc.writing.provenance import KEY
 
-__all__ = ["Expected", "Survey", "survey_edits"]
+__all__ = ["Expected", "Survey", "find_edits", "survey_edits"]
 
 _CHANGES = {
     "name": Change.RENAMED,
@@ -56,6 +56,11 @@ class Survey:
     edits: Mapping[str, Edit]
     expected: Mapping[str, Expected]
     present: Mapping[str, int]
+
+
+def find_edits(file: ifcopenshell.file) -> tuple[Edit, ...]:
+    """What somebody changed by hand of what ifcgrid wrote into an open model, which is not touched."""
+    return tuple(survey_edits(file).edits.values())
 
 
 def survey_edits(file: ifcopenshell.file) -> Survey:
