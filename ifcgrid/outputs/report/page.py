@@ -172,7 +172,7 @@ def _filters(storeys: Sequence[Storey]) -> Markup:
             element("input", type="search", id="words", placeholder="room, finding, rule …"),
         ),
         element("div", *chips, role="group", aria_label="Rooms by how they stand", class_="chips"),
-        element("button", "Show all", type="reset", id="reset"),
+        element("button", "Show all", type="reset", id="show-all"),
         element("p", id="count", role="status", aria_live="polite"),
         class_="filters scripted",
         role="search",

@@ -12,12 +12,12 @@ from ifcgrid.domain.way_out import WayOut
 from ifcgrid.outputs.paper.dimension import told
 from ifcgrid.outputs.report.content import Card, Numbered, Standing
 from ifcgrid.outputs.report.markup import Content, Markup, element, join
-from ifcgrid.outputs.report.why import say_moves, say_proof, say_runners_up
+from ifcgrid.outputs.report.why import say_method, say_moves, say_runners_up
 from ifcgrid.outputs.report.words import (
     area,
     badge,
+    head_of,
     length,
-    length_unit,
     measured,
     plural,
     say_standing,
@@ -67,7 +67,7 @@ def draw_panel(card: Card, facts: Facts) -> Markup:
             "p",
             badge(card.standing),
             " ",
-            element("span", say_standing(card) if card.parts else "", class_="counts"),
+            say_standing(card) if card.findings else None,
             class_="standing",
         ),
     )
@@ -244,7 +244,7 @@ def _borders(ceiling: Ceiling, units: str) -> Markup:
                 class_="narrow" if is_narrow else None,
             )
         )
-    heads = ("Wall", f"Length, {length_unit(units)}", f"Border, {length_unit(units)}", "Measured")
+    heads = ("Wall", head_of("Length", units), head_of("Border", units), "Measured")
     table = element(
         "table",
         element("caption", "Borders wall by wall, lettered as on the set-out sheet", class_="quiet"),
@@ -253,7 +253,7 @@ def _borders(ceiling: Ceiling, units: str) -> Markup:
     )
     return _section(
         "Borders",
-        element("div", table, class_="wide", tabindex=0, role="region", aria_label="Borders, wall by wall"),
+        element("div", table, class_="wide", tabindex=0, role="group", aria_label="Borders, wall by wall"),
     )
 
 
@@ -271,7 +271,7 @@ def _why(ceiling: Ceiling, index: int, facts: Facts) -> Markup:
             f"{len(ceiling.panels) - full} cut",
         ),
         ("Start", told(layout.set_out_from, units)),
-        ("How it was found", say_proof(ceiling, units)),
+        ("How it was found", say_method(ceiling)),
     ]
     if policy is not None:
         rows.append(
@@ -283,12 +283,13 @@ def _why(ceiling: Ceiling, index: int, facts: Facts) -> Markup:
         )
     lost = [element("li", sentence) for sentence in say_runners_up(ceiling, units)]
     moves = [element("li", sentence) for sentence in say_moves(ceiling, index, units)]
-    remark = facts.remarks.get(ceiling.key)
+    remark, proof = facts.remarks.get(ceiling.key), told(layout.certificate.statement, units)
     return _section(
         "Why the grid lies here",
         element("p", f"{reason[:1].upper()}{reason[1:]}."),
         element("p", remark, class_="remark") if remark else None,
         _facts(rows),
+        element("details", element("summary", "What proves it"), element("p", proof)) if proof else None,
         join(element("h4", "What lost"), element("ol", *lost, start=2, class_="lost")) if lost else None,
         join(element("h4", "Devices off their seats"), element("ul", *moves)) if moves else None,
     )

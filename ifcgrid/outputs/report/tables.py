@@ -14,8 +14,8 @@ from ifcgrid.outputs.report.markup import Content, Markup, element
 from ifcgrid.outputs.report.words import (
     area,
     badge,
+    head_of,
     length,
-    length_unit,
     measured,
     say_verdict,
 )
@@ -46,7 +46,7 @@ def _table(name: str, caption: str, heads: Sequence[str], rows: Iterable[Markup]
         class_="sorts",
         id=f"{name}-table",
     )
-    return element("div", table, class_="wide", tabindex=0, role="region", aria_label=caption)
+    return element("div", table, class_="wide", tabindex=0, role="group", aria_label=caption)
 
 
 def _room_link(card: Card) -> Markup:
@@ -55,10 +55,9 @@ def _room_link(card: Card) -> Markup:
 
 def rooms_table(storeys: Sequence[Storey], units: str) -> Markup:
     """Every room with its standing, size, borders and counts."""
-    unit = length_unit(units)
     heads = (
-        *("Room", "Name", "Storey", "Standing", "Area", f"Height, {unit}", "System"),
-        *(f"Least border, {unit}", "Full panels", "Cut panels", "Hangers", "Why or why not"),
+        *("Room", "Name", "Storey", "Standing", "Area", head_of("Height", units), "System"),
+        *(head_of("Least border", units), "Full panels", "Cut panels", "Hangers", "Why or why not"),
     )
     rows = [_room_row(card, storey, units) for storey in storeys for card in storey.cards]
     return _table("rooms", "Rooms", heads, rows)

@@ -12,17 +12,17 @@ from ifcgrid.outputs.explain.terms import say_loss
 from ifcgrid.outputs.paper.dimension import told
 from ifcgrid.outputs.report.words import length
 
-__all__ = ["say_moves", "say_proof", "say_runners_up"]
+__all__ = ["say_method", "say_moves", "say_runners_up"]
 
 _MOST_MOVES = 12
 
 
-def say_proof(ceiling: Ceiling, units: str) -> str:
-    """How the layout was found and what that proves."""
+def say_method(ceiling: Ceiling) -> str:
+    """How the layout was found."""
     proof = ceiling.layout.certificate
     if proof.method == "given":
         return "The grid was measured where it stands; other places were not compared."
-    return told(f"{proof.tried} layouts compared ({proof.method}). {proof.statement}", units)
+    return f"{proof.method}: {proof.tried} layouts compared"
 
 
 def say_runners_up(ceiling: Ceiling, units: str) -> Iterator[str]:

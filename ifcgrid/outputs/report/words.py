@@ -15,8 +15,8 @@ __all__ = [
     "STANDINGS",
     "area",
     "badge",
+    "head_of",
     "length",
-    "length_unit",
     "measured",
     "plural",
     "say_standing",
@@ -45,9 +45,9 @@ def say_verdict(finding: Finding) -> str:
     return f"{word}, accepted" if finding.waiver is not None else word
 
 
-def length_unit(units: str) -> str:
-    """The unit to put into a table's head; feet and inches carry their own signs."""
-    return "mm" if units == "mm" else "ft-in"
+def head_of(title: str, units: str) -> str:
+    """The head of a column of lengths; feet and inches carry their own signs."""
+    return f"{title}, mm" if units == "mm" else title
 
 
 def length(value: float | None, units: str) -> str:

@@ -60,7 +60,7 @@ function applyFilter() {
 }
 
 function resetFilter() {
-  form.reset();
+  for (const field of all("select, input", form)) field.value = "";
   for (const chip of chips) chip.ariaPressed = "true";
   applyFilter();
 }
@@ -70,9 +70,7 @@ function startFilters() {
   form.addEventListener("input", applyFilter);
   form.addEventListener("reset", (event) => {
     event.preventDefault();
-    for (const field of all("select, input", form)) field.value = "";
-    for (const chip of chips) chip.ariaPressed = "true";
-    applyFilter();
+    resetFilter();
   });
   for (const chip of chips) {
     chip.addEventListener("click", () => {
