@@ -15,7 +15,7 @@ import shapely
 from shapely import Geometry, Polygon
 
 from ifcgrid.checks.body import heights_over
-from ifcgrid.checks.fixture import Fixtures, find_fixtures
+from ifcgrid.checks.fixture import FED_BY, Fixtures, find_fixtures
 from ifcgrid.checks.limits import Limit, read_limits
 from ifcgrid.checks.partitions import PARTITIONS
 from ifcgrid.checks.scene import Scene
@@ -25,9 +25,6 @@ from ifcgrid.domain.obstacle import SERVICES, STRUCTURE, Kind, Obstacle
 from ifcgrid.domain.plenum import Keeper, Plenum
 
 __all__ = ["find_plenum"]
-
-_CONNECTED = {Kind.AIR_TERMINAL: Kind.DUCT, Kind.SPRINKLER: Kind.PIPE}
-"""What comes down to a device from above is expected there."""
 
 _IMMOVABLE = frozenset({Kind.SLAB, Kind.ROOF})
 
@@ -128,14 +125,15 @@ def _is_covered(scene: Scene, obstacles: Iterable[Obstacle]) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Connections:
-    """Where services may come down to devices, in model coordinates."""
+    """Where a kind of service may come down to devices that it feeds, in model coordinates."""
 
     near: Geometry
     wide: Geometry
 
     @classmethod
-    def of(cls, scene: Scene, fixtures: Fixtures) -> _Connections:
-        outlines = shapely.transform(fixtures.outlines, scene.ceiling.layout.frame.to_world)
+    def of(cls, scene: Scene, fixtures: Fixtures, kind: Kind) -> _Connections:
+        fed = fixtures.outlines[fixtures.fed_by(kind)]
+        outlines = shapely.transform(fed, scene.ceiling.layout.frame.to_world)
         near, wide = (
             shapely.union_all(shapely.buffer(outlines, reach, quad_segs=4))
             for reach in (tolerance.PLANE_REACH, scene.limits["connection"].value)
@@ -144,12 +142,12 @@ class _Connections:
 
 
 def _all_keepers(scene: Scene, bodies: Sequence[Obstacle], fixtures: Fixtures) -> Iterator[Keeper]:
-    connections = _Connections.of(scene, fixtures)
+    of_kind = {kind: _Connections.of(scene, fixtures, kind) for kind in {body.kind for body in bodies}}
     for body in bodies:
         area = shapely.intersection(body.outline, scene.ceiling.zone.outline)
         if shapely.is_empty(area):
             continue
-        yield from _over_ceiling(scene, body, area, connections)
+        yield from _over_ceiling(scene, body, area, of_kind[body.kind])
     yield from _over_devices(scene, bodies, fixtures)
 
 
@@ -187,7 +185,7 @@ def _over_devices(scene: Scene, bodies: Sequence[Obstacle], fixtures: Fixtures) 
             device = fixtures.obstacles[i]
             area = shapely.intersection(body.outline, plans[i])
             is_recessed = device.top > scene.low + tolerance.PLANE_REACH
-            if not is_recessed or _CONNECTED.get(device.kind) is body.kind:
+            if not is_recessed or body.kind in FED_BY[device.kind]:
                 continue
             if shapely.is_empty(shapely.buffer(area, -scene.contact / 2)):
                 continue
