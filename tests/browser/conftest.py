@@ -23,9 +23,9 @@ def report(tmp_path_factory) -> Path:
 
 @pytest.fixture(scope="session")
 def small_report(tmp_path_factory) -> Path:
-    """The report of 30 rooms, with a room of every kind in it, for what takes long."""
+    """The report of 12 rooms, with a room of every kind in it, for what takes long."""
     path = tmp_path_factory.mktemp("small-report") / "floor.html"
-    path.write_text(draw_report(make_floor(30)), encoding="utf-8")
+    path.write_text(draw_report(make_floor(12)), encoding="utf-8")
     return path
 
 
