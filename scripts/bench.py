@@ -5,6 +5,7 @@ python scripts/bench.py referee --rooms N   brute force against the exact layout
 python scripts/bench.py polygons --rooms N  a scan every 5 mm against the searched layouts of N polygons,
                                             and how often turning the grid by whole degrees would win
 python scripts/bench.py build               the way from file to file against the least that it can take
+python scripts/bench.py clash               2,000 fixtures in 5,000 members, against all pairs in the kernel
 python scripts/bench.py report --rooms 200  the floor report: how long to write, how large, how fast it opens
 
 Times are those of this machine and this run; only ratios within one run mean anything.
@@ -18,6 +19,7 @@ import time
 from collections.abc import Iterable, Sequence
 
 import bench_build
+import bench_clash
 import bench_report
 import numpy as np
 import shapely
@@ -170,12 +172,14 @@ def compare_searched(
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one of the benchmarks; 1 when a judge found a better layout."""
     words = sys.argv[1:] if arguments is None else list(arguments)
+    if words[:1] == ["clash"]:
+        return bench_clash.main(words[1:])
     if words[:1] == ["build"]:
         return bench_build.main(words[1:])
     if words[:1] == ["report"]:
         return bench_report.main(words[1:])
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    parser.add_argument("what", choices=["build", "layout", "referee", "polygons", "report"])
+    parser.add_argument("what", choices=["build", "clash", "layout", "referee", "polygons", "report"])
     parser.add_argument("--rooms", type=int, default=1000)
     parser.add_argument("--system", default="lay-in-600x600")
     parser.add_argument("--policy", default="half-module")

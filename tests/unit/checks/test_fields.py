@@ -12,7 +12,6 @@ from ifcgrid.checks.clash import find_clashes_between
 from ifcgrid.domain.bracing import SeparationJoint
 from ifcgrid.domain.obstacle import Kind
 
-
 ACROSS = box(2990, -500, 3010, 6000)
 
 
