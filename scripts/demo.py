@@ -48,6 +48,7 @@ def build(python: Path, name: str) -> int:
     command += ["--with", *(MODELS / other for other in others)]
     command += ["--sheets", OUT / f"{name}-sheets", "--dxf", "--json", OUT / f"{name}.json"]
     command += ["--takeoff", OUT / f"{name}-takeoff.xlsx", "--bcf", OUT / f"{name}-issues.bcf"]
+    command += ["--report", OUT / f"{name}-floor.html"]
     command += WISHES[name]
     say(f"\nBuilding the ceilings of {name}")
     return subprocess.run([str(part) for part in command], cwd=ROOT, check=False).returncode
@@ -71,6 +72,7 @@ def tell(names: Sequence[str]) -> None:
         sheets = sorted((OUT / f"{name}-sheets").glob("*.svg"))
         plans = sorted((OUT / f"{name}-sheets").glob("*.dxf"))
         print(f"  out/{name}-ceilings.ifc   the model with its ceilings; open it in any IFC viewer")
+        print(f"  out/{name}-floor.html     the whole floor at a glance; open it in any browser")
         print(f"  out/{name}-sheets         {len(sheets)} set-out sheets (SVG; open them in a browser)")
         print(f"                            and {len(plans)} ceiling plans as DXF, for CAD programs")
         print(f"  out/{name}-takeoff.xlsx   what to order and how to cut it, with room quantities")

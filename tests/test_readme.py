@@ -24,7 +24,7 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
     monkeypatch.chdir(tmp_path)
     text = "\n".join(block for kind, block in BLOCKS if kind == "").replace("\\\n", " ")
     commands = [line for line in text.splitlines() if line.startswith("ifcgrid ")]
-    assert len(commands) == 9
+    assert len(commands) == 10
     for command in commands:
         assert main(shlex.split(command)[1:]) in (0, 1), command
     capsys.readouterr()
@@ -37,6 +37,7 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
         "out/plenum.csv",
         "out/checks.csv",
         "out/checks.html",
+        "out/floor.html",
         "out/sheets/setout-Ground-floor-003.svg",
         "out/room.svg",
         "out/takeoff.xlsx",
