@@ -102,10 +102,14 @@ def test_of_a_covering_it_is_the_whole_box_and_without_a_box_the_spot(schema: st
     ceiling = four_ceilings()[0]
     x, y = ceiling.zone.outline.representative_point().coords[0]
     z = ceiling.zone.level
-    box = (x, y, z, x + 200.0, y + 300.0, z + 38.0)
+    box = (x, y, z, x + 200.0, y + 300.0, z + ceiling.system.main.height)
     base = replace(clash(ceiling, ""), rule="column-in-room", subjects=(LAMP,))
+    tall = (*box[:2], z, *box[3:5], z + 2000.0)
+    high = (*box[:2], z + 300.0, *box[3:5], z + 400.0)
     for finding, expected in (
         (replace(base, extents=((LAMP, box),)), box),
+        (replace(base, extents=((LAMP, tall),)), box),  # as far as the tops of the mains
+        (replace(base, extents=((LAMP, high),), point=(x, y, z + 10)), None),
         (replace(base, point=(x, y, z + 10)), None),
     ):
         file = a_model(schema, [ceiling])

@@ -95,6 +95,15 @@ class _Places:
         matrix: _Matrix = self._frames[zone] @ local
         return matrix
 
+    def in_band(self, extent: Box, room: str) -> Box:
+        """What of a box is between the underside of a room's ceiling and the tops of its mains."""
+        ceiling = self._ceilings.get(self._rooms.get(room, room))
+        if ceiling is None:
+            return extent
+        low = ceiling.zone.level
+        x0, y0, z0, x1, y1, z1 = extent
+        return x0, y0, max(z0, low), x1, y1, min(z1, low + ceiling.system.main.height)
+
     def shape(self, name: str) -> tuple[Polygon, float, float] | None:
         """What a part of ours fills in its own axes: plan, lowest and highest z; None where not told."""
         zone, _, part = name.partition("/")
@@ -126,6 +135,8 @@ def _geometry(book: Book, places: _Places, finding: Finding, name: str, other: s
     if matrix is None:
         return None
     extent = dict(finding.extents).get(other)
+    if extent is not None and name not in book.parts and finding.rule in CEILING_CLASHES:
+        extent = places.in_band(extent, finding.room)
     volume = None if extent is None else _volume(matrix, extent, places.shape(name))
     if volume is not None:
         plan, low, high = volume
@@ -143,6 +154,8 @@ def _volume(
 ) -> tuple[Polygon, float, float] | None:
     """What of a box in the model is in a part, as plan, lowest and highest z in the part's own axes."""
     x0, y0, z0, x1, y1, z1 = extent
+    if z1 <= z0:
+        return None
     corners = np.array([(x, y, z, 1.0) for x in (x0, x1) for y in (y0, y1) for z in (z0, z1)])
     local = (corners @ _inverse(matrix).T)[:, :3]
     # Exact for what stands upright or lies level; for what leans, the box in its own axes.
