@@ -7,7 +7,8 @@ back, three lights, and services and beams of every shape: level, tilted and rol
 hollow, flanged, bent, mapped with a scale, and wedges. The kernel tells with circles of 256
 pieces what meets the build-up, the clear zone over the panels, the room over the lights,
 and each hanger. What it finds in bodies made 1 mm smaller must be found; what it does not
-find in bodies made 1 mm larger must not. Nothing within that 1 mm is judged.
+find in bodies made 1 mm larger must not. Nothing within that 1 mm is judged, nor whether a
+tray over a light feeds it.
 """
 
 from __future__ import annotations
@@ -32,6 +33,7 @@ from demo_building.writer import Model
 
 import ifcgrid
 from ifcgrid.checks.clash import find_clashes
+from ifcgrid.checks.fixture import FED_BY
 from ifcgrid.checks.limits import read_limits
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.obstacle import STRUCTURE, Kind, Obstacle
@@ -367,7 +369,16 @@ def _told(
     if in_build_up and not meets("build-up", "large"):
         yield "invented in the build-up"
     zones = ["clear", *(light.key for light in scene.lights)]
-    if any(meets(zone, "small") for zone in zones) and not (in_build_up or rules & CLEAR_RULES):
+    reach = read_limits()["connection"].value
+    may_feed = any(
+        body.kind in FED_BY[light.kind] and shapely.dwithin(light.outline, body.outline, reach)
+        for light in scene.lights
+    )
+    if (
+        not may_feed
+        and any(meets(zone, "small") for zone in zones)
+        and not (in_build_up or rules & CLEAR_RULES)
+    ):
         yield "missed over panels or lights"
     if rules & CLEAR_RULES and not any(meets(zone, "large") for zone in zones):
         yield "invented over panels or lights"
