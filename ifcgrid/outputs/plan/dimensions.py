@@ -7,7 +7,7 @@ grid is tied to its walls in both directions.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -17,12 +17,12 @@ from shapely import Polygon
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
-from ifcgrid.domain.wall_runs import wall_runs
 from ifcgrid.outputs.paper.dimension import format_length, round_length
 from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View
 from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, measure_text
 from ifcgrid.outputs.plan.drawing import DimensionLine
 from ifcgrid.outputs.plan.paint import words_of
+from ifcgrid.outputs.plan.ties import Place, Wanted, find_ties, straight_edges
 
 __all__ = ["place_dimensions"]
 
@@ -33,22 +33,6 @@ _MOST_PLACES = 14
 _CLEAR = 0.45
 _REACH = 20.0
 _Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Place:
-    """One place at which a border may be dimensioned: wall face and grid line, in model coordinates."""
-
-    start: tuple[float, float]
-    end: tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Wanted:
-    """One dimension that is wanted, with its places from the best on."""
-
-    edge: tuple[int, int]
-    places: tuple[_Place, ...]
 
 
 def place_dimensions(
@@ -66,26 +50,42 @@ def place_dimensions(
     shapely.prepare(room)
     around = Box(*room.bounds).grow(_REACH)
     marks = [mark for mark in marks if mark.meets(around)]
-    for wanted in _wanted(ceiling):
+    axes: set[str] = set()
+    for axis, wanted in _wanted(ceiling):
+        axes.add(axis)
         tries = [(marks, room), ((), room), (marks, None), ((), None)]
         lines = (_first_free(canvas, view, wanted, units, *how) for how in tries)
         line = next((line for line in lines if line is not None), None)
         if line is None:
-            left.append(format_length(_length(wanted.places[0]), units))
+            left.append(format_length(wanted.places[0].length, units))
         else:
-            found.append(replace(line, zone=ceiling.key))
-    return found, left
+            found.append(line)
+    if len(axes) < 2:  # else the grid would be free to slide along the walls that are dimensioned
+        found += _tie(canvas, view, ceiling, units, marks)
+    if not found and not left:
+        left.append("see the set-out sheet")
+    return [replace(line, zone=ceiling.key) for line in found], left
 
 
-def _length(place: _Place) -> float:
-    return float(np.hypot(place.end[0] - place.start[0], place.end[1] - place.start[1]))
+def _tie(
+    canvas: Canvas, view: View, ceiling: Ceiling, units: str, marks: Sequence[Box]
+) -> list[DimensionLine]:
+    """Two dimensions to one crossing of the grid, at the first for which both have room."""
+    for pair in find_ties(ceiling):
+        lines = [_first_free(canvas, view, wanted, units, marks, None, is_alone=False) for wanted in pair]
+        if lines[0] is not None and lines[1] is not None:
+            return [lines[0], lines[1]]
+    return []
 
 
-def _wanted(ceiling: Ceiling) -> Iterator[_Wanted]:
-    """One dimension a wall, two where it tapers or its rows are shifted; walls in one line have one."""
+def _wanted(ceiling: Ceiling) -> Iterator[tuple[str, Wanted]]:
+    """The axis of each border and its dimension.
+
+    One a wall, two where it tapers or its rows are shifted; walls in one line have one.
+    """
     local = ceiling.layout.frame.shape_to_local(ceiling.zone.outline)
     shapely.prepare(local)
-    straight = _straight_edges(ceiling.zone.outline)
+    straight = straight_edges(ceiling.zone.outline)
     seen: set[tuple[str, int, int]] = set()
     borders = [b for b in ceiling.layout.borders if b.ring == 0 and b.edge in straight]
     for border in sorted(borders, key=lambda b: (-b.length, b.edge)):
@@ -98,24 +98,19 @@ def _wanted(ceiling: Ceiling) -> Iterator[_Wanted]:
             name = (border.axis, round(float(ends[0, across])), round(float(ends[1, across])))
             if name not in seen:
                 seen.add(name)
-                yield _Wanted(edge=(border.ring, border.edge), places=tuple(group))
+                yield border.axis, Wanted(edge=(border.ring, border.edge), places=tuple(group))
 
 
-def _straight_edges(outline: Polygon) -> set[int]:
-    points = np.asarray(outline.exterior.coords)[:-1]
-    return {edge for edges, is_curve in wall_runs(points) if not is_curve for edge in edges}
-
-
-def _groups(places: list[_Place], border: Border, ceiling: Ceiling) -> list[list[_Place]]:
+def _groups(places: list[Place], border: Border, ceiling: Ceiling) -> list[list[Place]]:
     """Places of one printed length each: all of a plain wall, both ends of one that tapers."""
     if not places:
         return []
     if border.greatest - border.least <= tolerance.SHORTEST_EDGE:
         return [places]
     if ceiling.layout.row_shift and border.axis == "u":
-        by_length: dict[float, list[_Place]] = {}
+        by_length: dict[float, list[Place]] = {}
         for place in places:
-            by_length.setdefault(round_length(_length(place), "mm"), []).append(place)
+            by_length.setdefault(round_length(place.length, "mm"), []).append(place)
         return [by_length[length] for length in sorted(by_length)][:2]
     start = np.array(border.start)
     along = sorted(places, key=lambda p: float(np.hypot(*(np.array(p.start) - start))))
@@ -123,7 +118,7 @@ def _groups(places: list[_Place], border: Border, ceiling: Ceiling) -> list[list
     return [along[: max(half, 1)], along[::-1][:half]] if half else [along]
 
 
-def _places(ceiling: Ceiling, border: Border, room: Polygon) -> Iterator[_Place | None]:
+def _places(ceiling: Ceiling, border: Border, room: Polygon) -> Iterator[Place | None]:
     """Places along a wall, in the middle of its panels, from the wall's middle outwards."""
     layout = ceiling.layout
     start, end = layout.frame.to_local([border.start, border.end])
@@ -142,7 +137,7 @@ def _places(ceiling: Ceiling, border: Border, room: Polygon) -> Iterator[_Place 
 
 def _place(
     ceiling: Ceiling, wall: tuple[_Floats, _Floats], axis: int, spot: float, border: Border, room: Polygon
-) -> _Place | None:
+) -> Place | None:
     layout = ceiling.layout
     start, end = wall
     run = float(end[1 - axis] - start[1 - axis])
@@ -167,7 +162,7 @@ def _place(
     if not room.buffer(tolerance.SHORTEST_EDGE).covers(shapely.LineString(ends)):
         return None
     (x0, y0), (x1, y1) = layout.frame.to_world(ends).tolist()
-    return _Place(start=(x0, y0), end=(x1, y1))
+    return Place(start=(x0, y0), end=(x1, y1))
 
 
 def _inwards(room: Polygon, face: float, spot: float, axis: int) -> int:
@@ -181,14 +176,24 @@ def _inwards(room: Polygon, face: float, spot: float, axis: int) -> int:
 
 
 def _first_free(
-    canvas: Canvas, view: View, wanted: _Wanted, units: str, marks: Sequence[Box], room: Polygon | None
+    canvas: Canvas,
+    view: View,
+    wanted: Wanted,
+    units: str,
+    marks: Sequence[Box],
+    room: Polygon | None,
+    *,
+    is_alone: bool = True,
 ) -> DimensionLine | None:
-    """The first place of a dimension that is clear of marks and other texts, its text in `room` (paper)."""
+    """The first place of a dimension that is clear of marks and other texts, its text in `room` (paper).
+
+    A dimension that is not alone may meet another one's stroke.
+    """
     for place in wanted.places:
-        text = format_length(_length(place), units)
+        text = format_length(place.length, units)
         ends = view.paper([place.start, place.end])
         stroke = Box(*ends.min(axis=0).tolist(), *ends.max(axis=0).tolist()).grow(0.3)
-        if not canvas.is_free(stroke) or any(stroke.meets(mark) for mark in marks):
+        if (is_alone and not canvas.is_free(stroke)) or any(stroke.meets(mark) for mark in marks):
             continue
         for label in _labels(ends, text):
             box = label.box

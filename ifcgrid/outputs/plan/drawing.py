@@ -127,7 +127,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DimensionLine:
-    """A border as it is built: from the wall's face to the grid line's centre.
+    """A border as it is built: from the wall's face to the first line, or to a crossing of two lines.
 
     `text` is the length rounded once as all printed lengths; `words` says where it stands.
     `edge` is the (ring, edge) of the zone's outline that it belongs to.

@@ -52,7 +52,7 @@ def legend_parts(things: Sequence[Thing]) -> list[tuple[Part, str, str]]:
         names = sorted({t.symbol for t in things if isinstance(t, Mark) and t.part is part})
         found += [(part, words + _variant(name), name) for name in names]
     if any(isinstance(thing, DimensionLine) for thing in things):
-        found.append((Part.DIMENSION, "border: wall face to first line", ""))
+        found.append((Part.DIMENSION, "from wall face to first line or to a crossing", ""))
     return found
 
 

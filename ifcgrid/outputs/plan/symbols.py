@@ -135,7 +135,7 @@ def _measure(box: Polygon) -> tuple[float, float, float]:
     corners = np.asarray(box.exterior.coords)[:3]
     sides = np.diff(corners, axis=0)
     lengths = np.hypot(*sides.T)
-    is_square = bool(abs(lengths[0] - lengths[1]) <= tolerance.ALIKE * lengths.max())
+    is_square = tolerance.is_equal(lengths[0], lengths[1])
     longer = int(not is_square and lengths[1] > lengths[0])
     angle = float(np.degrees(np.arctan2(sides[longer, 1], sides[longer, 0])))
     # Rounded, so that the same device in two runs of a geometry library is one symbol.

@@ -124,3 +124,36 @@ def test_no_tag_hides_a_dimension_line() -> None:
         if isinstance(thing, DimensionLine):
             stroke = shapely.LineString([thing.start, thing.end])
             assert not any(mask.intersection(stroke).length > 1 for mask in masks)
+
+
+def test_a_grid_that_no_wall_follows_is_tied_to_a_crossing_from_two_walls() -> None:
+    plain = build_ceiling(rectangle(8000, 6000), (300, 300), angle_deg=45)
+    outline = rectangle(8000, 6000)
+    borders = tuple(
+        replace(b, start=s, end=e, length=math.dist(s, e), axis="oblique")
+        for b, s, e in zip(
+            plain.layout.borders, outline.exterior.coords[:-1], outline.exterior.coords[1:], strict=True
+        )
+    )
+    frame = replace(plain.layout.frame, x=4000.0, y=-4100.0)
+    layout = replace(plain.layout, borders=borders, frame=frame, columns=30, rows=30)
+    turned = replace(plain, zone=replace(plain.zone, outline=outline), layout=layout)
+    one, two = lines_of([turned])
+    assert one.end == two.end
+    u, v = layout.frame.to_local([one.end])[0] / [layout.along, layout.across]
+    assert (u, v) == pytest.approx((round(u), round(v)), abs=1e-6)  # a crossing of two lines
+    assert outline.contains(shapely.Point(one.end))
+    for line in (one, two):
+        a, b = (np.array(outline.exterior.coords[line.edge[1] + k]) for k in (0, 1))
+        assert abs(np.dot(b - a, np.subtract(line.end, line.start))) < 1e-3  # square to the wall
+        assert shapely.LineString([a, b]).distance(shapely.Point(line.start)) < 1e-6
+        assert line.words.text == format_length(line.length, "mm")
+    assert len({line.edge for line in (one, two)}) == 2
+
+
+def test_a_round_room_is_left_to_its_set_out_sheet() -> None:
+    circle = shapely.Point(0, 0).buffer(3000, quad_segs=16)
+    sheet = lay_out_storey("x", [build_ceiling(circle, (300, 300))], stamp=STAMP)
+    assert not any(isinstance(thing, DimensionLine) for thing in sheet.drawing.things)
+    told = " ".join(text.label.text.strip() for text in sheet.furniture.texts)
+    assert "borders not drawn for want of space: see the set-out sheet" in told

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from shapely import Point, Polygon, affinity, box
 
@@ -25,6 +25,8 @@ def mark(kind: Kind, outline: Polygon, scale: float = 100.0):
     st.floats(-1e6, 1e6),
     st.floats(-1e6, 1e6),
 )
+@example(2647.0, 2649.0, 0.0, 0.0, 0.0)
+@example(600.0, 600.0, 30.0, 0.0, 0.0)
 def test_a_light_covers_what_it_covers_in_the_model(length, width, angle, x, y) -> None:
     outline = affinity.rotate(box(x, y, x + length, y + width), angle)
     found = mark(Kind.LIGHT, outline)
