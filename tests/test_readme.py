@@ -38,8 +38,10 @@ def test_the_commands_run_in_their_order(monkeypatch, tmp_path, capsys):
         "out/checks.csv",
         "out/checks.html",
         "out/floor.html",
+        "out/sheets/setout-Ground-floor-003.pdf",
         "out/sheets/setout-Ground-floor-003.svg",
-        "out/room.svg",
+        "out/sheets/setout-Ground-floor-003-page-2.svg",
+        "out/room.pdf",
         "out/takeoff.xlsx",
         "out/why.svg",
     }
