@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import isnan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +45,8 @@ class _Rods:
     """Rods of one part while they are gathered: keys, ends in the ceiling's axes, what carries them."""
 
     keys: list[str] = field(default_factory=list)
-    starts: list[NDArray[np.float64]] = field(default_factory=list)
-    ends: list[NDArray[np.float64]] = field(default_factory=list)
+    starts: list[Sequence[float]] = field(default_factory=list)
+    ends: list[Sequence[float]] = field(default_factory=list)
     supports: list[str] = field(default_factory=list)
     is_known: list[bool] = field(default_factory=list)
 
@@ -54,11 +55,11 @@ class _Rods:
 
         A support whose end is not known is structure that leaves no room above the main.
         """
-        is_known = not np.isnan(end[2])
+        is_known = not isnan(end[2])
         top = end if is_known else (start[0], start[1], start[2] + NOMINAL_ROD)
         self.keys.append(key)
-        self.starts.append(np.asarray(start, dtype=float))
-        self.ends.append(np.asarray(top, dtype=float))
+        self.starts.append(start)
+        self.ends.append(top)
         self.supports.append(support)
         self.is_known.append(is_known)
 
@@ -87,22 +88,24 @@ class _Hanging:
         self.level = ceiling.zone.level
         self.placement = placement
         self.elements: list[Ref] = []
-        self.tops: list[tuple[str, NDArray[np.float64]]] = []
+        self.tops: list[tuple[str, Sequence[float]]] = []
 
     def add_hangers(self) -> None:
         """Rods along their true direction, with what each is fixed to."""
         hangers = self.ceiling.hangers
         if not len(hangers):
             return
-        kinds, tops, rods = hangers.kinds, hangers.top_points, _Rods()
-        for k, key in enumerate(hangers.keys()):
-            start = (*hangers.point[k], hangers.bottom[k] - self.level)
-            rods.add(key, start, (*tops[k], hangers.top[k] - self.level), hangers.support[k])
+        kinds, rods = hangers.kinds.tolist(), _Rods()
+        starts = np.column_stack([hangers.point, hangers.bottom - self.level])
+        tops = np.column_stack([hangers.top_points, hangers.top - self.level])
+        keys = hangers.keys()
+        for rod in zip(keys, starts.tolist(), tops.tolist(), hangers.support, strict=True):
+            rods.add(*rod)
         elements = self._rods(Part.HANGER, rods, self.ceiling.system.hanger_diameter, "Drop rod")
         alike: dict[tuple[str, bool, int, str], list[Ref]] = {}
         for k, element in enumerate(elements):
             fixing = hangers.fixing[k] if hangers.fixing else ""
-            facts = (rods.supports[k], rods.is_known[k], int(kinds[k]), fixing)
+            facts = (rods.supports[k], rods.is_known[k], kinds[k], fixing)
             alike.setdefault(facts, []).append(element)
             if kinds[k] != HangerKind.TRAPEZE and rods.is_known[k]:
                 self.tops.append((rods.keys[k], rods.ends[k]))
@@ -120,7 +123,8 @@ class _Hanging:
     def _rods(self, part: Part, rods: _Rods, diameter: float, name: str) -> list[Ref]:
         starts, ends = np.array(rods.starts), np.array(rods.ends)
         lengths = [same_length(x) for x in np.linalg.norm(ends - starts, axis=1).tolist()]
-        items = [self.book.shapes.rod_item(diameter, length) for length in lengths]
+        known = {x: self.book.shapes.rod_item(diameter, x) for x in dict.fromkeys(lengths)}
+        items = [known[x] for x in lengths]
         placing = lean(self.book, ends - starts)
         elements = add_pieces(self.book, self.key, part, rods.keys, starts, placing, items, self.placement)
         self.book.typed(part, f"{diameter:g}", f"{name} {diameter:g} mm", elements)
