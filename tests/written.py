@@ -109,6 +109,7 @@ def extent(points: np.ndarray) -> np.ndarray:
 
 
 def clash(ceiling: Ceiling, part: str, with_key: str = LAMP) -> Finding:
+    x0, y0, x1, y1 = ceiling.zone.outline.bounds
     return Finding(
         rule="light-in-member",
         source="test",
@@ -117,6 +118,8 @@ def clash(ceiling: Ceiling, part: str, with_key: str = LAMP) -> Finding:
         room=ceiling.zone.rooms[0].key,
         subjects=(f"{ceiling.key}/{part}", with_key),
         message="a light meets a main runner",
+        point=((x0 + x1) / 2, (y0 + y1) / 2, LEVEL),
+        extents=((with_key, (x0, y0, LEVEL, x1, y1, LEVEL + 60.0)),),
     )
 
 
