@@ -10,7 +10,8 @@ import ifcopenshell.util.classification
 import ifcopenshell.util.element
 import pytest
 from ceilings import METRIC, guid, make_ceiling, make_room
-from written import LAMP, SCHEMAS, SPOT, a_model, adopted_model, data, four_ceilings, messages, rectangle
+from normative import faults
+from written import LAMP, SCHEMAS, SPOT, a_model, adopted_model, data, four_ceilings, rectangle
 
 from ifcgrid.domain.ceiling import Ceiling, Opening
 from ifcgrid.domain.classification import Classification
@@ -22,13 +23,13 @@ from ifcgrid.ifc.reading.edits import survey_edits
 from ifcgrid.ifc.writing.remove import remove_ceilings
 from ifcgrid.ifc.writing.write import write_ceilings
 
-pytestmark = [
-    pytest.mark.filterwarnings("ignore::ResourceWarning"),  # the validator leaves its rules open
-    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
-]
-
 OWN = Classification(system="House classes", code="C-42", name="Lay-in ceiling")
 get_psets = ifcopenshell.util.element.get_psets
+
+
+def breaches(file: ifcopenshell.file) -> dict[str, list[str]]:
+    """Breaches of the normative rules but for what the hand-made model's own spaces and devices do."""
+    return {k: v for k, v in faults(file).items() if k not in ("GEM052", "OJT001", "IFC106")}
 
 
 def classed(ceilings: list[Ceiling], own: Classification = OWN) -> list[Ceiling]:
@@ -47,7 +48,7 @@ class TestClassification:
         assert (reference[1], reference.Name) == ("C-42", "Lay-in ceiling")
         for covering in file.by_type("IfcCovering"):
             assert ifcopenshell.util.classification.get_references(covering) == {reference}
-        assert messages(file) == []
+        assert breaches(file) == {}
         assert survey_edits(file).edits == {}
         once = data(file)
         write_ceilings(file, ceilings)
@@ -128,7 +129,7 @@ class TestProvisions:
         assert {ifcopenshell.util.element.get_container(p).is_a() for p in made} == {"IfcSpace"}
         kind = ifcopenshell.util.element.get_predefined_type(made[0])
         assert kind == ("ProvisionForVoid" if schema == "IFC2X3" else "PROVISIONFORVOID")
-        assert messages(file) == []
+        assert breaches(file) == {}
         assert survey_edits(file).edits == {}
         remove_ceilings(file)
         assert data(file) == first

@@ -7,6 +7,7 @@ programs can be judged. What is equal within the tolerances counts as unchanged.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -31,6 +32,7 @@ _CHANGES = {
     "whole": Change.REGROUPED,
 }
 _ORDER = list(Change)
+_TEXT = re.compile(rf"[0-9A-Za-z_$]{{{CODE * len(ASPECTS)}}} #?\w+:\S{{{PLACE},}}( \S{{{PLACE},}})*")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,13 +99,21 @@ def _read_set(pset: Any) -> _ZoneSet | None:
     if pset.Name != FINGERPRINT_SET:
         return None
     told = {p.Name: p for p in pset.HasProperties}
-    if ELEMENTS not in told or OWNER not in told:
+    if not _is_whole(told.get(ELEMENTS), told.get(OWNER)):
         return None
     relations = getattr(pset, "DefinesOccurrence", None) or getattr(pset, "PropertyDefinitionOf", None) or ()
     carriers = tuple(o for r in relations for o in r.RelatedObjects)
     owner = str(told[OWNER].NominalValue.wrappedValue)
     texts = tuple(str(v.wrappedValue) for v in told[ELEMENTS].ListValues)
     return _ZoneSet(key=_zone_key(carriers) or owner, owner=owner, carriers=carriers, texts=texts)
+
+
+def _is_whole(elements: Any, owner: Any) -> bool:
+    """Whether the set still holds what was written; one that somebody changed is of no use."""
+    if elements is None or not elements.is_a("IfcPropertyListValue") or not elements.ListValues:
+        return False
+    is_told = owner is not None and owner.is_a("IfcPropertySingleValue") and owner.NominalValue
+    return bool(is_told) and all(_TEXT.fullmatch(str(v.wrappedValue)) for v in elements.ListValues)
 
 
 def _zone_key(carriers: Iterable[Any]) -> str:

@@ -26,7 +26,7 @@ from ifcgrid.ifc.writing.removal import Removal
 from ifcgrid.ifc.writing.row_edits import Roots, find_roots, without_items
 from ifcgrid.ifc.writing.rows import Block, Ref, Row, Rows
 
-__all__ = ["Keeping", "keep_elements"]
+__all__ = ["Keeping", "find_keepable", "keep_elements"]
 
 _ASPECT_OF = {
     "IfcRelDefinesByProperties": Change.PROPERTIES,
@@ -69,19 +69,33 @@ class Keeping:
                     root.GlobalId = global_id(root.GlobalId, "kept")
 
 
-def keep_elements(
-    file: ifcopenshell.file, survey: Survey, zones: Iterable[str], rows: Rows, removal: Removal
-) -> Keeping:
+def find_keepable(survey: Survey, wanted: Iterable[str], rows: Rows) -> set[str]:
+    """Which edits can be kept: of what is written again, and parts that the new assembly can take.
+
+    What is in no assembly (a panel, an opening, a set-out line, a type) and is not written
+    again, because the layout or the detail is another one, has nothing to hang on.
+    """
+    roots = find_roots(rows)
+    zones = set(roots.assemblies.values())
+    found = set()
+    for key in wanted:
+        edit = survey.edits[key]
+        is_part = "/" in edit.part and not edit.part.startswith("panel/")
+        if key in roots.ids or (is_part and edit.zone in zones):
+            found.add(key)
+    return found
+
+
+def keep_elements(file: ifcopenshell.file, survey: Survey, rows: Rows, removal: Removal) -> Keeping:
     """Takes kept and deleted elements out of the rows, and what is kept out of old relations.
 
     Args:
         file: the open model; it is not touched.
-        survey: what was changed in it.
-        zones: keys of the ceilings that are written; elsewhere nothing is kept.
+        survey: what was changed in it and is to be kept.
         rows: all rows, as if nothing was kept.
         removal: what goes; it has to know already that kept elements stay.
     """
-    keeper = _Keeper(file, survey, frozenset(zones), find_roots(rows))
+    keeper = _Keeper(file, survey, find_roots(rows))
     done = keeper.rows(rows)
     keeper.loosen(removal)
     return Keeping(
@@ -94,10 +108,10 @@ def keep_elements(
 
 
 class _Keeper:
-    def __init__(self, file: ifcopenshell.file, survey: Survey, zones: frozenset[str], roots: Roots) -> None:
+    def __init__(self, file: ifcopenshell.file, survey: Survey, roots: Roots) -> None:
         self._survey = survey
         self.roots = roots
-        edits = {k: e for k, e in survey.edits.items() if e.zone in zones or not e.zone}
+        edits = survey.edits
         self._changes = {k: frozenset(e.changes) for k, e in edits.items()}
         self.kept = {k: file.by_id(survey.present[k]) for k in edits if k in survey.present}
         self._absent = {k for k, e in edits.items() if Change.DELETED in e.changes}
@@ -112,6 +126,11 @@ class _Keeper:
         """The rows without what is kept or stays deleted."""
         self._spread_absence(rows)
         placements = self._placements()
+        singles = [part for part in rows.parts if isinstance(part, Row)]
+        for row in (s for s in singles if s.entity == "IfcRelDefinesByType"):
+            if self._substitute(row, placements) is None:
+                # A type without elements goes with the last of them.
+                self._instead.setdefault(int(row.attributes[5]), None)
         parts = [part for part in without_items(rows, self._instead.keys())]
         changed = [
             self._substitute(part, placements) if isinstance(part, Row) else _on_placements(part, placements)

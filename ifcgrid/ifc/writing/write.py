@@ -20,7 +20,7 @@ from ifcgrid.ifc.reading.edits import Survey, survey_edits
 from ifcgrid.ifc.writing.compile import Compiled, compile_ceilings
 from ifcgrid.ifc.writing.context import read_context
 from ifcgrid.ifc.writing.header import sign_model
-from ifcgrid.ifc.writing.keep import Keeping, keep_elements
+from ifcgrid.ifc.writing.keep import Keeping, find_keepable, keep_elements
 from ifcgrid.ifc.writing.model_sink import write_rows
 from ifcgrid.ifc.writing.removal import Removal
 from ifcgrid.ifc.writing.remove import take_ceilings, take_elements
@@ -231,7 +231,12 @@ def _draft(
     if removed.elements or survey.expected:
         rows = _without_doubles(file, compiled.rows, removal, staying)
         compiled = with_changes(compiled, rows=rows)
-    keeping = keep_elements(file, survey, zones, compiled.rows, removal) if kept else None
+    keeping = None
+    if kept:
+        kept = find_keepable(survey, kept, compiled.rows)
+        removal.take(file.by_id(i) for k, i in survey.present.items() if i in staying and k not in kept)
+        edits = {k: e for k, e in survey.edits.items() if k in kept}
+        keeping = keep_elements(file, with_changes(survey, edits=edits), compiled.rows, removal)
     report = WriteReport(
         counts=compiled.counts,
         adopted=compiled.adopted,
