@@ -24,7 +24,9 @@ def find_barrier(element: Any) -> str:
     words = []
     for name, word in _RATINGS:
         text = str(stated.get(name) or "").strip()
-        if text.casefold() not in _NOTHING:
+        letters = "".join(c for c in text.casefold() if c.isalpha())
+        # Some exporters write the name of the property where nothing was stated.
+        if text.casefold() not in _NOTHING and letters != name.casefold():
             words.append(f"{word} {text}")
     words += [word for name, word in _FLAGS if stated.get(name) is True]
     return ", ".join(words)

@@ -52,7 +52,7 @@ def test_a_wall_keeps_back_what_it_states(schema):
     del file
 
 
-@pytest.mark.parametrize("word", ["", "0", "None", "n/a", "-", " not rated "])
+@pytest.mark.parametrize("word", ["", "0", "_FIRE-RATING_", "None", "n/a", "-", " not rated "])
 def test_words_for_no_rating_are_none(word):
     file, element = wall(FireRating=("IfcLabel", word), Compartmentation=("IfcBoolean", False))
     assert find_barrier(element) == ""
