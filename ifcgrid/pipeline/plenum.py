@@ -50,7 +50,11 @@ def study_plenum(
     found = []
     for count, ceiling in enumerate(done.ceilings, start=1):
         near = nearby.find(ceiling.zone)
-        found.append(_tried(ceiling, find_plenum(ceiling, near, limits), near, raised))
+        plenum = find_plenum(ceiling, near, limits)
+        try:
+            found.append(_tried(ceiling, plenum, near, raised))
+        except Exception:  # a level that cannot be tried is told as not tried, and stops no other room
+            found.append(plenum)
         if on_room:
             room = ceiling.zone.rooms[0]
             on_room(room.number or room.name, count, len(done.ceilings))

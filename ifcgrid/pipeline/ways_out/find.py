@@ -54,7 +54,11 @@ def add_ways_out(
     chosen = gravest[:MOST_CAUSES]
     made, trials = list(findings), _Trials(dict.fromkeys(by_room.values()), obstacles, hang, judge)
     for done, k in enumerate(chosen, start=1):
-        made[k] = replace(findings[k], ways_out=_ways(trials.of(owners[k]), findings[k], trials))
+        try:
+            ways = _ways(trials.of(owners[k]), findings[k], trials)
+        except Exception:  # a cause for which no way can be tried is told all the same, and stops no other
+            ways = ()
+        made[k] = replace(findings[k], ways_out=ways)
         if on_cause:
             on_cause(findings[k].rule, done, len(chosen))
     return tuple(made)

@@ -256,3 +256,16 @@ def test_what_somebody_waived_is_left_alone():
     ]
     found = add_ways_out(waived, [ceiling], near, hang=hang, judge=judge_ceiling)
     assert all(f.ways_out == () for f in found)
+
+
+def test_a_trial_that_breaks_stops_no_other_cause():
+    near = [SLAB, duct(LEVEL)]
+    ceiling = hang_ceiling(ZONE, SYSTEM, POLICY, near)
+    told = judge_ceiling(ceiling, near)
+
+    def broken(*_: object) -> Ceiling:
+        raise IndexError
+
+    found = add_ways_out(told, [ceiling], near, hang=broken, judge=judge_ceiling)
+    assert [replace(f, ways_out=()) for f in found] == list(told)
+    assert all(f.ways_out == () for f in found)
