@@ -69,11 +69,11 @@ def tell(names: Sequence[str]) -> None:
     """Where the results lie, in plain words."""
     print("\nDone. The results, all in the folder out:")
     for name in names:
-        sheets = sorted((OUT / f"{name}-sheets").glob("*.svg"))
+        sheets = sorted((OUT / f"{name}-sheets").glob("setout-*.pdf"))
         plans = sorted((OUT / f"{name}-sheets").glob("*.dxf"))
         print(f"  out/{name}-ceilings.ifc   the model with its ceilings; open it in any IFC viewer")
         print(f"  out/{name}-floor.html     the whole floor at a glance; open it in any browser")
-        print(f"  out/{name}-sheets         {len(sheets)} set-out sheets (SVG; open them in a browser)")
+        print(f"  out/{name}-sheets         {len(sheets)} set-out sheets, as PDF to print and SVG to look at")
         print(f"                            and {len(plans)} ceiling plans as DXF, for CAD programs")
         print(f"  out/{name}-takeoff.xlsx   what to order and how to cut it, with room quantities")
         print(f"  out/{name}-issues.bcf     one topic a clash, with view, picture and way out")

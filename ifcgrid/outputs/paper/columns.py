@@ -18,7 +18,7 @@ LINE = 1.28
 _GAP = 0.55
 _CONTINUED = " (continued)"
 _WHOLE = 9
-"""A block of at most so many entries is not torn between pages."""
+"""A block of at most so many entries is not torn between pages where less than half of it would stay."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,8 +75,10 @@ def set_blocks(
     for number, block in enumerate(blocks):
         # On an empty page it is torn all the same: it would find no more room on the next.
         is_begun = place.index > 0 or not place.is_at_top
-        if is_begun and len(block.lines) <= _WHOLE and _set_block(None, block, copy(place), size):
-            return list(blocks[number:])
+        if is_begun and len(block.lines) <= _WHOLE:
+            rest = _set_block(None, block, copy(place), size)
+            if rest is not None and 2 * len(rest.lines) > len(block.lines):
+                return list(blocks[number:])
         left = _set_block(canvas, block, place, size)
         if left is not None:
             return [left, *blocks[number + 1 :]]

@@ -63,10 +63,10 @@ _INCH_SCALES = {
 def usual_scales(units: str) -> tuple[int, ...]:
     """The scales that a rule of the trade has, 1 to ...: metric, or so many inches to a foot.
 
-    Common practice, no source; the metric ones are those of ISO 5455 and its halves and
-    quarters (from memory).
+    Common practice, no source; the metric ones are those of ISO 5455 and of the three-sided
+    rule with 1:20, 25, 50, 75, 100 and 125 (from memory).
     """
-    return (10, *SCALES) if is_metric(units) else tuple(_INCH_SCALES)
+    return tuple(sorted({10, 75, 125, *SCALES})) if is_metric(units) else tuple(_INCH_SCALES)
 
 
 def scale_words(scale: float, units: str) -> str:

@@ -48,6 +48,9 @@ _STEP = {True: 300.0, False: 304.8}
 _MORE_TEXT = (3.6, 3.2)
 """Font sizes of lists on further pages in mm; the larger one where it takes no more pages."""
 
+_LEGIBLE = 200
+"""At a smaller scale lines of the grid run together on paper (our choice)."""
+
 _WIDEST = "00 of 00"
 _LONGEST_TITLE = 44
 
@@ -151,7 +154,8 @@ def _strip(canvas: Canvas, sheet: Sheet, units: str, devices: Sequence[Device], 
     y = sheet.plan.bottom - LEGEND + 7.0
     left = sheet.plan.left + 2.0
     right = draw_scale_bar(canvas, left, y, sheet.scale, units)
-    for place, text in enumerate((sheet.paper.name, "Printed at full size only")):
+    small = " (small: larger paper shows more)" if sheet.scale > _LEGIBLE else ""
+    for place, text in enumerate((f"{sheet.paper.name}{small}", "Printed at full size only")):
         words = Label(x=left, y=y + 7.4 + 3.0 * place, text=text, size=2.4)
         canvas.put(words)
         right = max(right, words.box.right)
