@@ -115,13 +115,13 @@ HEIGHT = 5.0
 RELATIVE = 1e-9
 """Two forces, loads or quotients that differ by less than this share of them are equal."""
 
-RANK = 1e-11
+RANK = 1e-10
 """Share of the largest singular value below which a system of equations leaves a direction open."""
 
 CHECKED = 1e-3
 """A measured length of less redundancy than this (0 to 1) is checked by no other."""
 
-SETTLED = 1e-7
+SETTLED = 1e-6
 """An adjustment is done when a step moves no point by more than this."""
 
 SAME_ROOM = 250.0

@@ -37,7 +37,7 @@ def test_one_station_from_three_known_points_is_where_a_search_finds_it():
         value=OBSERVED,
         deviation=np.ones(3),
     )
-    done = adjust(points, lengths, held=(0, 1, 2))
+    done = adjust(points, lengths, ways=np.eye(8)[:, 6:])
     found = searched(lambda p: ((np.hypot(*(CONTROL - p).T) - OBSERVED) ** 2).sum(), APPROXIMATE, 5.0)
     assert done.points[3] == pytest.approx(found, abs=1e-5)
     # The network has one length more than two coordinates need.

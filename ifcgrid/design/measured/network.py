@@ -64,7 +64,9 @@ class Lengths:
         derivatives = np.zeros((len(self), len(points), 2))
         derivatives[row, self.end] += slope
         derivatives[row, self.start] -= slope
-        return (self.at(points) - self.value) / self.deviation, derivatives.reshape(len(self), 2 * len(points))
+        return (self.at(points) - self.value) / self.deviation, derivatives.reshape(
+            len(self), 2 * len(points)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,7 +87,7 @@ class Adjustment:
 
 
 def adjust(
-    points: Array, lengths: Lengths, prior: Rows | None = None, held: tuple[int, ...] = ()
+    points: Array, lengths: Lengths, prior: Rows | None = None, ways: Array | None = None
 ) -> Adjustment:
     """Points nearest to the measured lengths, from good approximate ones.
 
@@ -93,49 +95,27 @@ def adjust(
         points: (m, 2) to begin with.
         lengths: what was measured.
         prior: rows that decide what the lengths leave open, already weighted.
-        held: indices of points that stay where they are.
+        ways: (2 m, k) directions in which the points may go; all where none are given.
     """
-    free = np.setdiff1d(np.arange(len(points)), held)
-    columns = np.stack([2 * free, 2 * free + 1], axis=1).ravel()
     now = np.array(points, dtype=float)
 
-    def system(at: Array) -> tuple[Array, Array]:
-        residual, derivatives = lengths.rows(at)
+    def system() -> tuple[Array, Array]:
+        residual, slopes = lengths.rows(now)
         if prior is not None:
-            more, slopes = prior(at)
-            residual, derivatives = np.concatenate([residual, more]), np.concatenate([derivatives, slopes])
-        return residual, derivatives[:, columns]
+            more, weak = prior(now)
+            residual, slopes = np.concatenate([residual, more]), np.concatenate([slopes, weak])
+        return residual, slopes if ways is None else slopes @ ways
 
-    residual, derivatives = system(now)
     is_settled = False
     for _ in range(MOST_STEPS):
-        step: Array = np.linalg.lstsq(derivatives, -residual, rcond=tolerance.RANK)[0].astype(float)
-        now, residual, derivatives, taken = _descend(now, free, step, residual, derivatives, system)
-        if taken <= tolerance.SETTLED:
+        residual, slopes = system()
+        step = np.linalg.lstsq(slopes, -residual, rcond=tolerance.RANK)[0]
+        step = step if ways is None else ways @ step
+        now += step.reshape(-1, 2)
+        if float(np.abs(step).max(initial=0.0)) <= tolerance.SETTLED:
             is_settled = True
             break
-    return _judged(now, lengths, derivatives, is_settled)
-
-
-def _descend(
-    now: Array,
-    free: NDArray[np.int64],
-    step: Array,
-    residual: Array,
-    derivatives: Array,
-    system: Callable[[Array], tuple[Array, Array]],
-) -> tuple[Array, Array, Array, float]:
-    """The step, halved until it leads no farther up; with the longest move it makes."""
-    before = float(residual @ residual)
-    share = 1.0
-    for _ in range(30):
-        tried = now.copy()
-        tried[free] += share * step.reshape(-1, 2)
-        there, slopes = system(tried)
-        if float(there @ there) <= before:
-            return tried, there, slopes, float(np.abs(share * step).max(initial=0.0))
-        share /= 2
-    return now, residual, derivatives, 0.0
+    return _judged(now, lengths, system()[1], is_settled)
 
 
 def _judged(points: Array, lengths: Lengths, derivatives: Array, is_settled: bool) -> Adjustment:

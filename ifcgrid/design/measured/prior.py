@@ -7,6 +7,8 @@ column keeps its shape and moves along with the room around it.
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,50 +16,72 @@ from ifcgrid.design.measured.network import Rows
 from ifcgrid.design.measured.outline import Outline
 from ifcgrid.domain import tolerance
 
-__all__ = ["shape_prior"]
+__all__ = ["Shape"]
 
 Array = NDArray[np.float64]
 
-TURN = 1e-3
-"""Weight of a wall's end set aside by 1 mm on each metre of the wall, beside a length measured to 1 mm."""
+TURN, STRETCH = 1e-3, 1e-4
+"""Weights beside a length measured to 1 mm: of a wall's end set aside by 1 mm on each metre of the wall,
+and of 1 mm more or less on a wall of 1 m. Walls less than about 10 degrees out of square turn before
+others stretch."""
 
-STRETCH = 1e-7
-"""Weight of 1 mm more or less on a wall of 1 m; it falls with the root of the length."""
+FIXED_STRETCH = 1e-4
+"""The second of them where no wall may turn."""
 
-FIXED_TURN, FIXED_STRETCH = 1e4, 1e-5
-"""The same where the model's angles are to be kept: no length bends a wall by what floats could tell."""
-
-COLUMN = 100.0
-"""How much more a length of a column or shaft weighs: it moves rather than shrinks."""
+COLUMN, TIE = 10.0, 0.1
+"""How much more a length of a column or shaft weighs, and how much less its place in the room: it moves
+rather than shrinks."""
 
 METRE = 1000.0
 
 
-def shape_prior(outline: Outline, deviation: float, *, is_fixed: bool = False) -> Rows:
-    """Rows that draw corners (m, 2) towards the shape of the outline: turns, lengths, columns.
+class Shape:
+    """The shape of an outline as rows for an adjustment.
 
-    All are linear: a wall's end counts by how far it stands aside and along of where the
-    model has it, so that no wall grows in order to turn less. `deviation` is that of the
-    weakest length, beside which the rows still are weak; but where `is_fixed` no wall turns.
+    All rows are linear: a wall's end counts by how far it stands aside and along of where
+    the model has it, so that no wall grows in order to turn less. Longer walls stretch more
+    easily, by the root of their length.
+
+    Args:
+        outline: the model's.
+        deviation: that of the weakest length, beside which the rows still are weak.
+        measured: letters of walls whose length is known and has no say here.
     """
-    start = np.array([span.start for span in outline.spans])
-    end = np.array([span.end for span in outline.spans])
-    step = outline.corners[end] - outline.corners[start]
-    length = np.maximum(np.hypot(*step.T), tolerance.SHORTEST_EDGE)
-    unit = step / length[:, None]
-    turn, stretch = (FIXED_TURN, FIXED_STRETCH) if is_fixed else (TURN, STRETCH)
-    aside = turn * METRE * np.stack([-unit[:, 1], unit[:, 0]], axis=1) / length[:, None]
-    hold = np.where([span.ring > 0 for span in outline.spans], COLUMN, 1.0) * stretch
-    along = (hold * np.sqrt(METRE / length))[:, None] * unit
-    count = len(outline.spans)
-    matrix = np.zeros((2 * count, len(outline.corners), 2))
-    for first, part in ((0, aside), (count, along)):
-        row = first + np.arange(count)
-        matrix[row, end] += part
-        matrix[row, start] -= part
-    flat = np.concatenate([matrix.reshape(2 * count, -1), stretch * _column_ties(outline)]) / deviation
-    wanted = flat @ outline.corners.ravel()
-    return lambda corners: (flat @ corners.ravel() - wanted, flat)
+
+    def __init__(self, outline: Outline, deviation: float, measured: Collection[str] = ()) -> None:
+        step = np.array([outline.corners[s.end] - outline.corners[s.start] for s in outline.spans])
+        length = np.maximum(np.hypot(*step.T), tolerance.SHORTEST_EDGE)
+        unit = step / length[:, None]
+        hold = np.array(
+            [0.0 if s.letter in measured else COLUMN if s.ring else 1.0 for s in outline.spans], dtype=float
+        )
+        self._outline = outline
+        self._deviation = deviation
+        self._aside = self._rows_of(METRE * np.stack([-unit[:, 1], unit[:, 0]], axis=1) / length[:, None])
+        along = self._rows_of((hold * np.sqrt(METRE / length))[:, None] * unit)
+        self._along = np.concatenate([along, TIE * _column_ties(outline)])
+
+    def _rows_of(self, part: Array) -> Array:
+        """Rows (k, 2 m) of what is counted from each wall's start to its end."""
+        matrix = np.zeros((len(part), len(self._outline.corners), 2))
+        row = np.arange(len(part))
+        matrix[row, [s.end for s in self._outline.spans]] += part
+        matrix[row, [s.start for s in self._outline.spans]] -= part
+        return matrix.reshape(len(part), -1)
+
+    def _drawn(self, rows: Array) -> Rows:
+        wanted = rows @ self._outline.corners.ravel()
+        return lambda corners: (rows @ corners.ravel() - wanted, rows)
+
+    def free(self) -> Rows:
+        """Rows that draw walls towards their direction, and less so towards their length."""
+        return self._drawn(np.concatenate([TURN * self._aside, STRETCH * self._along]) / self._deviation)
+
+    def square(self) -> tuple[Rows, Array]:
+        """Rows that draw walls towards their length, and the ways (2 m, k) that turn none."""
+        _, sizes, directions = np.linalg.svd(self._aside)
+        rank = int((sizes > tolerance.RANK * sizes.max()).sum())
+        return self._drawn(FIXED_STRETCH * self._along / self._deviation), directions[rank:].T
 
 
 def _column_ties(outline: Outline) -> Array:

@@ -5,7 +5,7 @@ What cannot be is refused with the wall's letter, what was given and what would 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,32 +13,24 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from ifcgrid.design.measured.network import Adjustment, Lengths, Rows, adjust
-from ifcgrid.design.measured.outline import Outline, Span, spans_between, split_outline
-from ifcgrid.design.measured.prior import shape_prior
+from ifcgrid.design.measured.judging import CRITICAL, judge_lengths, name_of
+from ifcgrid.design.measured.network import Adjustment, Lengths, adjust
+from ifcgrid.design.measured.outline import Outline, split_outline
+from ifcgrid.design.measured.prior import Shape
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.errors import RoomError
 from ifcgrid.domain.measured import AsMeasured, MeasuredLength, SiteLength, SiteMeasures, WallLength
 from ifcgrid.domain.room import Room, Zone
-from ifcgrid.domain.units import INCH
 
 __all__ = ["adjust_zone", "restore_zone"]
 
 Array = NDArray[np.float64]
 
-CRITICAL = 3.29
-"""A residual of more standard deviations is a blunder: one in a thousand honest ones would be
-(W. Baarda 1968, from memory)."""
-
 ALIKE = 0.99
 """Residuals correlated by more tell the same story: which of two lengths is wrong cannot be known."""
 
-_SLIPS = {
-    "metres were meant, or a unit is missing": 1000.0,
-    "centimetres were meant": 10.0,
-    "inches were meant": float(INCH),
-    "feet were meant": 12.0 * float(INCH),
-}
+GIVE = 1.5
+"""With the angles kept, walls may change by this much more than measured lengths differ from the model."""
 
 
 def adjust_zone(zone: Zone, measures: SiteMeasures) -> Zone:
@@ -55,27 +47,88 @@ def adjust_zone(zone: Zone, measures: SiteMeasures) -> Zone:
     origin = np.array(zone.outline.exterior.coords[0][:2])
     outline = split_outline(shapely.transform(zone.outline, lambda points: points - origin))
     lengths = _lengths(outline, measures, zone.key)
-    _judge_each(outline, measures, lengths, zone.key)
-    _judge_sums(outline, measures, lengths, zone.key)
-    weakest = float(lengths.deviation.max(initial=1.0))
-    prior = shape_prior(outline, weakest)
-    kept = np.ones(len(lengths), dtype=bool)
-    done = adjust(outline.corners, lengths, prior)
-    while (worst := _worst(done)) is not None:
-        used = [one for one, is_kept in zip(measures.lengths, kept, strict=True) if is_kept]
-        _refuse_unclear(done, worst, used, lengths.only(kept), prior, zone.key)
-        kept[np.flatnonzero(kept)[worst]] = False
-        done = adjust(outline.corners, lengths.only(kept), prior)
-    if not done.is_settled:
-        raise RoomError("the measured lengths could not be brought together; measure again", zone.key)
-    kept_square = adjust(outline.corners, lengths.only(kept), shape_prior(outline, weakest, is_fixed=True))
-    is_square = bool((np.abs(kept_square.residual) <= lengths.deviation[kept] + tolerance.LENGTH).all())
-    points = kept_square.points if is_square else done.points
+    judge_lengths(outline, measures, lengths, zone.key)
+    fits = _Fits(outline, lengths, {one.name for one in measures.lengths if one.is_wall})
+    kept, done = _without_blunders(fits, measures.lengths, zone.key)
+    square = fits.square(kept)
+    is_square = fits.is_good(square, kept)
+    points = square.points if is_square else done.points
+    _judge_walls(outline, points, measures, zone.key)
     corners = _placed(outline, points, measures.hold, zone.key)
     polygon = shapely.transform(outline.moved(corners), lambda points: points + origin)
     _judge_shape(polygon, zone.key)
     told = _told(outline, measures, lengths, kept, done, points)
     return _changed(zone, outline, corners, polygon, measures, told, is_square)
+
+
+class _Fits:
+    """The two ways to fit an outline to lengths: free, and with the model's angles kept."""
+
+    def __init__(self, outline: Outline, lengths: Lengths, measured: Collection[str]) -> None:
+        weakest = float(lengths.deviation.max(initial=1.0))
+        self.lengths = lengths
+        self._corners = outline.corners
+        self._ends = [s.start for s in outline.spans], [s.end for s in outline.spans]
+        shape = Shape(outline, weakest, measured)
+        self._free, self._square = shape.free(), shape.square()
+
+    def free(self, kept: NDArray[np.bool_]) -> Adjustment:
+        """Fitted to the lengths kept; short walls that these would crush do not turn."""
+        done = adjust(self._corners, self.lengths.only(kept), self._free)
+        return done if done.is_settled else self.square(kept)
+
+    def square(self, kept: NDArray[np.bool_]) -> Adjustment:
+        """The same with no wall turned."""
+        return adjust(self._corners, self.lengths.only(kept), *self._square)
+
+    def is_good(self, square: Adjustment, kept: NDArray[np.bool_]) -> bool:
+        """Whether every length fits within its deviation, and no wall had to give way by more than they."""
+        used = self.lengths.only(kept)
+        if (np.abs(square.residual) > used.deviation + tolerance.LENGTH).any():
+            return False
+        most = float(np.abs(used.at(self._corners) - used.value).max(initial=0.0))
+        chords = [p[self._ends[1]] - p[self._ends[0]] for p in (self._corners, square.points)]
+        before, after = (np.hypot(*chord.T) for chord in chords)
+        return float(np.abs(after - before).max()) <= GIVE * most + tolerance.SHORTEST_EDGE
+
+
+def _wall_lengths(outline: Outline, corners: Array) -> list[tuple[str, float, float]]:
+    """Every wall's letter with its length before and after its corners (m, 2) moved."""
+    return [
+        (
+            span.letter,
+            span.factor * float(np.hypot(*(outline.corners[span.end] - outline.corners[span.start]))),
+            span.factor * float(np.hypot(*(corners[span.end] - corners[span.start]))),
+        )
+        for span in outline.spans
+    ]
+
+
+def _without_blunders(
+    fits: _Fits, given: Sequence[SiteLength], key: str
+) -> tuple[NDArray[np.bool_], Adjustment]:
+    """Which lengths agree with each other, and the outline fitted to them; the worst is left out first."""
+    kept = np.ones(len(given), dtype=bool)
+    done = fits.free(kept)
+    while (worst := _worst(done)) is not None:
+        used = [one for one, is_kept in zip(given, kept, strict=True) if is_kept]
+        _refuse_unclear(done, worst, used, fits, kept, key)
+        kept[np.flatnonzero(kept)[worst]] = False
+        done = fits.free(kept)
+    if not done.is_settled:
+        raise RoomError("the measured lengths could not be brought together; measure again", key)
+    return kept, done
+
+
+def _judge_walls(outline: Outline, corners: Array, measures: SiteMeasures, key: str) -> None:
+    """Refuses lengths that agree only where a wall that was not measured is far from the model."""
+    for letter, before, after in _wall_lengths(outline, corners):
+        if abs(after - before) > 2 * measures.within:
+            raise RoomError(
+                f"the measured lengths fit only if wall {letter} is {after:.1f} mm long, the model has "
+                f"{before:.1f} mm: measure that wall, and the others again",
+                key,
+            )
 
 
 def _lengths(outline: Outline, measures: SiteMeasures, key: str) -> Lengths:
@@ -123,68 +176,6 @@ def _has_walls(outline: Outline) -> str:
     return f"there is no such wall; the room has {letters[0]} to {letters[-1]}, see its sheet or explain"
 
 
-def _judge_each(outline: Outline, measures: SiteMeasures, lengths: Lengths, key: str) -> None:
-    """Refuses a length that is far from the model's."""
-    model = lengths.at(outline.corners)
-    for one, before in zip(measures.lengths, model.tolist(), strict=True):
-        if abs(one.length - before) <= measures.within:
-            continue
-        slip = next(
-            (
-                words
-                for words, factor in _SLIPS.items()
-                for share in (factor, 1.0 / factor)
-                if abs(one.length / before / share - 1.0) <= measures.within / before
-            ),
-            "",
-        )
-        raise RoomError(
-            f"measured {_name(one)}: {one.length:.1f} mm were given, the model has {before:.1f} mm, "
-            f"{abs(one.length - before):.1f} mm {'less' if one.length > before else 'more'}"
-            + (f"; perhaps {slip}" if slip else "")
-            + f"; at most {measures.within:.0f} mm are taken for a difference on site. Measure again; where "
-            f"the model is wrong by so much, say within = "
-            f'"{_next_limit(abs(one.length - before)):.0f} mm" or correct the model',
-            key,
-        )
-
-
-def _next_limit(difference: float) -> float:
-    return float(np.ceil(difference / 50.0) * 50.0)
-
-
-def _name(one: SiteLength) -> str:
-    return f"wall {one.name}" if one.is_wall else f"distance {one.name}"
-
-
-def _judge_sums(outline: Outline, measures: SiteMeasures, lengths: Lengths, key: str) -> None:
-    """Refuses a length longer than a way round that was measured wall by wall."""
-    walls = {one.name: one for one in measures.lengths if one.is_wall}
-    for one, start, end in zip(measures.lengths, lengths.start.tolist(), lengths.end.tolist(), strict=True):
-        ring = next(span.ring for span in outline.spans if start in (span.start, span.end))
-        around = outline.on_ring(ring)
-        if len(around) == 1 or end not in {span.start for span in around}:
-            continue
-        for way in spans_between(around, start, end):
-            given = [walls.get(span.letter) for span in way]
-            if one in given or None in given:
-                continue
-            known = [g for g in given if g is not None]
-            most = sum(g.length for g in known)
-            slack = CRITICAL * float(np.hypot.reduce([g.deviation for g in [one, *known]]))
-            if one.length > most + slack and not any(span.is_curve for span in [*way, *_own(one, around)]):
-                raise RoomError(
-                    f"measured {_name(one)}: {one.length:.1f} mm were given, but walls "
-                    f"{' and '.join(g.name for g in known)} together reach only {most:.1f} mm; one of them "
-                    "is wrong: measure them again",
-                    key,
-                )
-
-
-def _own(one: SiteLength, walls: Sequence[Span]) -> list[Span]:
-    return [span for span in walls if one.is_wall and span.letter == one.name]
-
-
 def _worst(done: Adjustment) -> int | None:
     """The length whose residual is the greatest blunder, None where there is none."""
     size = np.nan_to_num(np.abs(done.standardised))
@@ -194,7 +185,12 @@ def _worst(done: Adjustment) -> int | None:
 
 
 def _refuse_unclear(
-    done: Adjustment, worst: int, given: Sequence[SiteLength], lengths: Lengths, prior: Rows, key: str
+    done: Adjustment,
+    worst: int,
+    given: Sequence[SiteLength],
+    fits: _Fits,
+    kept: NDArray[np.bool_],
+    key: str,
 ) -> None:
     """Which of several lengths is wrong cannot be told when their residuals go together."""
     alike = np.flatnonzero(np.abs(done.correlation[worst]) > ALIKE).tolist()
@@ -202,9 +198,10 @@ def _refuse_unclear(
         return
     parts = []
     for k in alike:
-        others = np.arange(len(lengths)) != k
-        asked = float(lengths.at(adjust(done.points, lengths.only(others), prior).points)[k])
-        parts.append(f"{_name(given[k])} {given[k].length:.1f} (the others ask for {asked:.1f})")
+        others = kept.copy()
+        others[np.flatnonzero(kept)[k]] = False
+        asked = float(fits.lengths.only(kept).at(fits.free(others).points)[k])
+        parts.append(f"{name_of(given[k])} {given[k].length:.1f} (the others ask for {asked:.1f})")
     raise RoomError(
         f"the measured lengths contradict each other, and they do not tell which is wrong: "
         f"{'; '.join(parts)} mm. Measure them again, or one more length to tell by",
@@ -286,12 +283,8 @@ def _changed(
 ) -> Zone:
     lengths, redundancy = told
     walls = tuple(
-        WallLength(
-            letter=span.letter,
-            before=span.factor * float(np.hypot(*(outline.corners[span.end] - outline.corners[span.start]))),
-            after=span.factor * float(np.hypot(*(corners[span.end] - corners[span.start]))),
-        )
-        for span in outline.spans
+        WallLength(letter=letter, before=before, after=after)
+        for letter, before, after in _wall_lengths(outline, corners)
     )
     measured = AsMeasured(
         design=zone.outline,

@@ -94,6 +94,20 @@ def test_a_round_room_is_measured_by_its_girth():
     assert np.hypot(*corners_of(zone.outline).T) == pytest.approx(zone.outline.length / circle.length * 3000)
 
 
+def test_walls_that_disagree_by_little_stretch_no_other_wall_by_much():
+    # The right wall leans by 1 mm in 2.5 m: some 20 m more of it would explain 9 mm.
+    leaning = Polygon([(0, 0), (2501, 0), (2500, 2500), (0, 2500)])
+    zone = adjust_zone(zone_of(leaning), measures({"A": 2505, "C": 2496}))
+    assert not zone.measured.is_square
+    assert [w.after for w in zone.measured.walls] == pytest.approx([2505, 2500, 2496, 2500], abs=0.1)
+
+
+def test_lengths_that_need_an_absurd_wall_are_refused_by_that_wall():
+    flat = box(0, 0, 9000, 600)
+    with pytest.raises(RoomError, match="fit only if wall"):
+        adjust_zone(zone_of(flat), measures({"B": 9000, "D": 9000, "AB-CD": 8990, "BC-DA": 8990}, within=20))
+
+
 def test_a_column_keeps_its_size_and_moves_along_with_the_room():
     zone = adjust_zone(zone_of(WITH_COLUMN), measures({"A": 5940}))
     hole = Polygon(zone.outline.interiors[0])
