@@ -103,9 +103,10 @@ def test_walls_that_disagree_by_little_stretch_no_other_wall_by_much():
 
 
 def test_lengths_that_need_an_absurd_wall_are_refused_by_that_wall():
-    flat = box(0, 0, 9000, 600)
-    with pytest.raises(RoomError, match="fit only if wall"):
-        adjust_zone(zone_of(flat), measures({"B": 9000, "D": 9000, "AB-CD": 8990, "BC-DA": 8990}, within=20))
+    # 9000 along and 9100 across the corners make the short wall sqrt(9100^2 - 9000^2) = 1345 mm.
+    given = {"B": 9000, "D": 9000, "AB-CD": 9100, "BC-DA": 9100}
+    with pytest.raises(RoomError, match=r"fit only if wall A is 1345\.\d mm long, the model has 600\.0 mm"):
+        adjust_zone(zone_of(box(0, 0, 9000, 600)), measures(given))
 
 
 def test_a_column_keeps_its_size_and_moves_along_with_the_room():
