@@ -62,7 +62,7 @@ def page_frame(frame: Frame) -> Frame:
 
 def _title(ceiling: Ceiling) -> str:
     rooms = sorted(ceiling.zone.rooms, key=lambda room: (room.number, room.name))
-    names = [" ".join(t for t in (room.number, room.name) if t) for room in rooms]
+    names = [" ".join(t for t in dict.fromkeys((room.number, room.name)) if t) for room in rooms]
     storey = next((room.storey for room in ceiling.zone.rooms if room.storey), "")
     return ", ".join(dict.fromkeys(names)) + (f" - {storey}" if storey else "")
 
