@@ -55,9 +55,11 @@ def test_the_plan_can_be_read():
         (0, 0, 1),
         (0, 0, 0),
         (1, 0, 0),
+        (0, 0, 0),
         (0, 1, 0),
         (3, 0, 0),
     ]
+    assert [len(p.measured) for p in read] == [0, 0, 0, 0, 1, 0, 0]
 
 
 def test_the_python_example_runs(monkeypatch, capsys):

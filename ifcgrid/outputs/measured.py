@@ -144,12 +144,17 @@ def _is_changed(wall: Mapping[str, Any]) -> bool:
 
 
 def _wall(wall: Mapping[str, Any], form: Format) -> str:
-    text = f"Wall {wall['wall']}: {form(wall['model_mm'])} in the model, {form(wall['used_mm'])} now"
-    text += f" ({wall['used_mm'] - wall['model_mm']:+.1f} mm)"
+    model, used = form(wall["model_mm"]), form(wall["used_mm"])
+    change = wall["used_mm"] - wall["model_mm"]
+    text = f"Wall {wall['wall']}: {used} as in the model"
+    if model != used:
+        sign = "-" if change < 0 else "+"
+        text = f"Wall {wall['wall']}: {model} in the model, {used} now ({sign}{form(abs(change))})"
     before, after = wall["border_model_mm"], wall["border_used_mm"]
     if before is None or after is None:
         return f"{text}."
-    return f"{text}; border {_span(before, form)} becomes {_span(after, form)}."
+    old, new = _span(before, form), _span(after, form)
+    return f"{text}; border {old} becomes {new}." if old != new else f"{text}; border {old} as in the model."
 
 
 def _span(border: Sequence[float], form: Format) -> str:
@@ -187,8 +192,7 @@ _TURNED_DEG = 30.0
 
 def _residuals(measured: AsMeasured, form: Format) -> list[str]:
     lines = [
-        f"SET ASIDE: {_what(one)} {form(one.given)}; the others agree on {form(one.after)} "
-        f"({one.residual:+.1f} mm). Measure it again."
+        f"SET ASIDE: {_what(one)} {form(one.given)}; the others agree on {form(one.after)}. Measure it again."
         for one in measured.set_aside
     ]
     if measured.is_square and len(measured.lengths) > len(measured.set_aside):
@@ -223,8 +227,7 @@ def summary_lines(rooms: Iterable[Mapping[str, Any]], length: Format) -> list[st
         moved = [w for w in measured["walls"] if abs(w["used_mm"] - w["model_mm"]) > SAME]
         text = f"  {room['number'] or room['name'] or room['key']}: "
         text += ", ".join(
-            f"wall {w['wall']} {length(w['used_mm'])} ({w['used_mm'] - w['model_mm']:+.1f} mm)"
-            for w in moved[:_MOST]
+            f"wall {w['wall']} {length(w['used_mm'])} (model {length(w['model_mm'])})" for w in moved[:_MOST]
         )
         text += f" and {len(moved) - _MOST} more" if len(moved) > _MOST else ""
         text += "walls as in the model" if not moved else ""
