@@ -14,8 +14,11 @@ from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.layout import Candidate, Layout
 from ifcgrid.outputs.cautions import caution_texts
 from ifcgrid.outputs.explain.terms import say_loss
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.sheet import MARGIN, PAPERS, View, draw_foot, draw_head
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, wrap_text
+from ifcgrid.outputs.paper.svg import write_svg
+from ifcgrid.outputs.paper.text import Label, wrap_text
 
 __all__ = ["draw_explanation"]
 
@@ -65,7 +68,7 @@ def draw_explanation(ceiling: Ceiling, *, stamp: Mapping[str, str] | None = None
             y=box.top + _CAPTION + (high_v - low_v) / ratio,
         )
         _draw(canvas, view, ceiling, candidate)
-    return canvas.to_text()
+    return write_svg([canvas])
 
 
 def _upright(angle_deg: float) -> float:
