@@ -282,3 +282,14 @@ def test_it_prints(page):
     assert page.locator(".filters").is_hidden()
     assert page.locator("nav").is_hidden()
     assert page.locator("#cautions").is_visible()
+
+
+def test_the_way_back_closes_the_panel_again(page):
+    page.evaluate("location.hash = 'room=room%24010'")
+    page.wait_for_selector("#panel:not([hidden])")
+    page.evaluate("location.hash = 'room=room%24011'")
+    page.wait_for_selector("#panel-title:has-text('111 ')")
+    page.go_back()
+    page.wait_for_selector("#panel-title:has-text('110 ')")
+    page.go_back()
+    page.wait_for_selector("#panel", state="hidden")

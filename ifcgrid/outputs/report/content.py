@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+import shapely
 from shapely import MultiPolygon, Polygon
 
 from ifcgrid.domain.ceiling import Ceiling
@@ -164,6 +165,16 @@ def _drafts(report: FloorReport) -> dict[tuple[str, str], dict[str, _Draft]]:
     return storeys
 
 
+_LEAST_FREE = 0.5
+
+
+def _free(shape: Polygon | MultiPolygon | None, covered: shapely.Geometry) -> Polygon | MultiPolygon | None:
+    """The outline of a room without a ceiling; None where most of it lies on rooms that have one."""
+    if shape is None or shape.difference(covered).area < _LEAST_FREE * shape.area:
+        return None
+    return shape
+
+
 def gather_storeys(report: FloorReport) -> tuple[Storey, ...]:
     """The report's rooms by storey, with their findings numbered in the order in which rooms stand."""
     home = {c.key: room.key for c in report.ceilings for room in c.zone.rooms[:1]}
@@ -178,6 +189,7 @@ def gather_storeys(report: FloorReport) -> tuple[Storey, ...]:
     place, number = 0, 0
     for (_, name), drafts in _drafts(report).items():
         cards: list[Card] = []
+        covered = shapely.union_all([d.room.outline for d in drafts.values() if d.room])
         for draft in sorted(drafts.values(), key=lambda d: (_natural(d.number), _natural(d.name), d.key)):
             own = findings.get(draft.key, [])
             told = [f for f in own if f.verdict is Verdict.FAIL]
@@ -192,7 +204,7 @@ def gather_storeys(report: FloorReport) -> tuple[Storey, ...]:
                     reason=draft.reason,
                     has_failed=draft.has_failed,
                     room=draft.room,
-                    shape=draft.room.outline if draft.room else report.shapes.get(draft.key),
+                    shape=draft.room.outline if draft.room else _free(report.shapes.get(draft.key), covered),
                     parts=tuple(draft.parts),
                     findings=tuple(
                         Numbered(number=number + k, finding=f) for k, f in enumerate(told, start=1)

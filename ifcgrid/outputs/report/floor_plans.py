@@ -101,14 +101,14 @@ def _tools(storey: Storey) -> Markup:
 
 
 def _off_plan(storey: Storey) -> Markup | None:
-    """Rooms that have no outline to be drawn."""
+    """Rooms that are not drawn."""
     lost = [card for card in storey.cards if card.shape is None or card.shape.is_empty]
     if not lost:
         return None
     names = [f"{card.title}: {card.reason}" for card in lost]
     return element(
         "div",
-        element("p", "Not drawn, as the model gives no outline for them:"),
+        element("p", "Not drawn, as they have no outline or lie on another room:"),
         element("ul", *(element("li", name) for name in names)),
         class_="off-plan",
     )

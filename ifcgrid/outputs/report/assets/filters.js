@@ -5,11 +5,14 @@ const chips = all(".chip", form);
 const quantityRows = all("#quantities-table tr[data-storey-name]");
 const figures = all("figure.storey");
 
+const isPressed = (chip) => chip.getAttribute("aria-pressed") === "true";
+const press = (chip, isOn) => chip.setAttribute("aria-pressed", String(isOn));
+
 function readFilter() {
   return {
     storey: one("#storey").value,
     system: one("#system").value,
-    standings: new Set(chips.filter((c) => c.ariaPressed === "true").map((c) => c.dataset.standing)),
+    standings: new Set(chips.filter((c) => isPressed(c)).map((c) => c.dataset.standing)),
     words: one("#words").value.toLowerCase().split(/\s+/).filter(Boolean),
   };
 }
@@ -29,7 +32,8 @@ function showRoom(room, isShown, words) {
   room.isShown = isShown;
   for (const row of room.rows) row.hidden = !isShown;
   for (const part of [room.shape, room.label]) part?.classList.toggle("off", !isShown);
-  if (room.shape) room.shape.ariaDisabled = isShown ? null : "true";
+  if (isShown) room.shape?.removeAttribute("aria-disabled");
+  else room.shape?.setAttribute("aria-disabled", "true");
   // Words that name the room keep all its findings; else only those that say them.
   const keepsAll = hasAll(room.title.toLowerCase(), words);
   let count = 0;
@@ -61,7 +65,7 @@ function applyFilter() {
 
 function resetFilter() {
   for (const field of all("select, input", form)) field.value = "";
-  for (const chip of chips) chip.ariaPressed = "true";
+  for (const chip of chips) press(chip, true);
   applyFilter();
 }
 
@@ -74,7 +78,7 @@ function startFilters() {
   });
   for (const chip of chips) {
     chip.addEventListener("click", () => {
-      chip.ariaPressed = String(chip.ariaPressed !== "true");
+      press(chip, !isPressed(chip));
       applyFilter();
     });
   }

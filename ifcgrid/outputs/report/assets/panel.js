@@ -12,6 +12,7 @@ function go(kind, value) {
 }
 
 function follow() {
+  if (location.hash === "" && opened) closePanel();
   const found = /^#(room|finding)=(.*)$/.exec(location.hash);
   if (!found) return;
   let value = found[2];
@@ -56,7 +57,8 @@ function fillPanel(room) {
 function mark(room, isOpen) {
   if (!room) return;
   for (const part of [room.shape, room.label, ...room.rows]) part?.classList.toggle("open", isOpen);
-  if (room.shape) room.shape.ariaCurrent = isOpen ? "true" : null;
+  if (isOpen) room.shape?.setAttribute("aria-current", "true");
+  else room.shape?.removeAttribute("aria-current");
 }
 
 function closePanel() {

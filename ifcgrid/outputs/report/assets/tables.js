@@ -16,9 +16,9 @@ function compare(a, b) {
 }
 
 function sortTable(table, head) {
-  const isUp = head.ariaSort !== "ascending";
-  for (const other of all("thead th", table)) other.ariaSort = "none";
-  head.ariaSort = isUp ? "ascending" : "descending";
+  const isUp = head.getAttribute("aria-sort") !== "ascending";
+  for (const other of all("thead th", table)) other.setAttribute("aria-sort", "none");
+  head.setAttribute("aria-sort", isUp ? "ascending" : "descending");
   const body = table.tBodies[0];
   const keyed = [...body.rows].map((row) => [keyOf(row, head.cellIndex), row]);
   keyed.sort(([a], [b]) => {
