@@ -24,6 +24,7 @@ from ifcgrid.outputs.setout.marks import (
     draw_field,
     draw_flags,
     draw_splices,
+    keep_hangers_clear,
     number_devices,
     number_hangers,
 )
@@ -260,6 +261,7 @@ def draw_plan(
     _outline(pen, setout, units)
     for datum in (setout.datum_u, setout.datum_v):
         _chain(pen, datum, units)
+    keep_hangers_clear(pen)
     for line in setout.lines:
         _string(pen, line)
     _ties(pen, setout, units)

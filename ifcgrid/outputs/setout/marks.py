@@ -10,6 +10,7 @@ import shapely
 from ifcgrid.domain.ceiling import Role
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import Kind
+from ifcgrid.outputs.paper.box import Box
 from ifcgrid.outputs.paper.dimension import format_length
 from ifcgrid.outputs.paper.pen import Pen
 from ifcgrid.outputs.paper.symbol import draw_device, draw_flag, draw_hangers
@@ -26,12 +27,16 @@ __all__ = [
     "draw_field",
     "draw_flags",
     "draw_splices",
+    "keep_hangers_clear",
     "number_devices",
     "number_hangers",
 ]
 
 _CROWDED = 10.0
 """Where hangers stand closer than this on paper, in mm, only the ends of a row are numbered."""
+
+_CROSS = 0.35
+"""Half the side of the square about a hanger that no text covers; its number stands just beyond."""
 
 _NUMBER_TEXT = 2.4
 _DIAGONAL_TEXT = 2.8
@@ -123,6 +128,17 @@ def draw_field(pen: Pen, setout: SetOut) -> None:
         pen.canvas.circle(x, y, FIELD_RING, 0.35, fill="#fff")
 
 
+def keep_hangers_clear(pen: Pen) -> None:
+    """Lets no text stand on a hanger's cross, where hangers stand far enough apart for that."""
+    if len(pen.ceiling.hangers) and not _is_crowded(pen):
+        for x, y in pen.local(pen.ceiling.hangers.point).tolist():
+            pen.canvas.reserve(Box(x, y, x, y).grow(_CROSS))
+
+
+def _is_crowded(pen: Pen) -> bool:
+    return pen.ceiling.system.hanger_spacing / pen.view.scale < _CROWDED
+
+
 def number_hangers(pen: Pen) -> None:
     """Crosses at the hangers, with H1, H2 ... as far as there is room."""
     hangers = pen.ceiling.hangers
@@ -134,7 +150,7 @@ def number_hangers(pen: Pen) -> None:
     # First and last of every row before the rest, so that a crowded plan keeps what matters.
     rows = [np.flatnonzero(hangers.line == line) for line in sorted(set(hangers.line.tolist()))]
     ends = {int(k) for row in rows for k in (row[0], row[-1])}
-    is_crowded = pen.ceiling.system.hanger_spacing / pen.view.scale < _CROWDED
+    is_crowded = _is_crowded(pen)
     for k in sorted(range(len(names)), key=lambda k: (k not in ends, k)):
         if is_crowded and k not in ends:
             break

@@ -121,7 +121,10 @@ def _room_diagonals(ceiling: Ceiling, setout: SetOut, units: str) -> str:
     if not found:
         return ""
     texts = [f"{d.start.name} to {d.end.name} {unbroken(d.length, units)}" for d in found]
-    return f"Check the room: diagonals from corner {' and '.join(texts)}. If they differ, measure all walls."
+    return (
+        f"Check the room: diagonals from corner {' and '.join(texts)}. "
+        "If the tape says otherwise, measure all walls."
+    )
 
 
 def start_block(ceiling: Ceiling, setout: SetOut, units: str) -> Block:

@@ -26,6 +26,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import OutputError, UnitError
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.obstacle import Kind, Obstacle
+from ifcgrid.outputs.paper.canvas import Path
 from ifcgrid.outputs.paper.sheet import PAPER_NAMES
 from ifcgrid.outputs.paper.svg import write_svg
 from ifcgrid.outputs.setout import Wish, draw_setout, setout_pages
@@ -145,6 +146,18 @@ def test_odd_rooms_stay_on_the_page_and_apart(name: str, paper: str) -> None:
     if name == "many devices":
         assert len(re.findall(r"D\d+ [^:]+: device, laid in", words)) == len(LIGHTS)
         assert len(pages) > 1
+
+
+@pytest.mark.parametrize("name", ["rectangle", "L", "T", "trapezoid", "turned 17 degrees"])
+def test_no_text_hides_a_hanger(name: str) -> None:
+    make, units = ROOMS[name]
+    ceiling = make()
+    page, *_ = setout_pages(ceiling, units=units, stamp=STAMP)
+    (crosses,) = [s for s in page.shapes if isinstance(s, Path) and len(s.parts) == 2 * len(ceiling.hangers)]
+    boxes = [text.label.box for text in page.texts]
+    for part in crosses.parts:
+        x, y = part.mean(axis=0)
+        assert not any(b.left < x < b.right and b.top < y < b.bottom for b in boxes)
 
 
 def test_many_findings_go_on_to_the_next_page_and_none_is_lost() -> None:
