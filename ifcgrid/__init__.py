@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from ifcgrid.domain.finding import Finding
     from ifcgrid.domain.plan import Plan
     from ifcgrid.domain.room import Room
+    from ifcgrid.ifc.edits import find_edits
     from ifcgrid.ifc.project import open_model
-    from ifcgrid.ifc.reading.edits import find_edits
     from ifcgrid.ifc.reading.rooms import read_rooms
     from ifcgrid.ifc.writing.remove import remove_ceilings
     from ifcgrid.ifc.writing.save import save_model
@@ -52,7 +52,7 @@ _HOMES = {
     "coordinate": "ifcgrid.pipeline",
     "draw_setout": "ifcgrid.outputs.setout",
     "find_clashes": "ifcgrid.checks.clash",
-    "find_edits": "ifcgrid.ifc.reading.edits",
+    "find_edits": "ifcgrid.ifc.edits",
     "open_model": "ifcgrid.ifc.project",
     "read_back": "ifcgrid.pipeline",
     "read_plan_file": "ifcgrid.pipeline",

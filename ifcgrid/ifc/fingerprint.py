@@ -22,7 +22,9 @@ from ifcgrid.domain import tolerance
 __all__ = [
     "ASPECTS",
     "CODE",
+    "ELEMENTS",
     "FINGERPRINT_SET",
+    "OWNER",
     "PLACE",
     "STATE",
     "Aspect",
@@ -37,6 +39,12 @@ __all__ = [
 
 FINGERPRINT_SET = "IfcGrid_Fingerprint"
 """The property set with the codes of a zone's elements."""
+
+ELEMENTS = "Elements"
+"""Its property with the texts, see `ifcgrid.ifc.writing.fingerprint_rows`."""
+
+OWNER = "Owner"
+"""Its property with what the GlobalIds of tagged elements are made from, besides the tag."""
 
 STATE = "State"
 """The property of a type of ours with the codes of what it is called and made of."""

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 __all__ = [
     "ADOPTED",
+    "KEY",
     "MARKER_SET",
     "NAMESPACE",
     "OUR_TAG",
@@ -44,6 +45,9 @@ _ALPHABET = bytes.maketrans(
 
 MARKER_SET = "IfcGrid_Provenance"
 """The property set on everything that we wrote or took over."""
+
+KEY = "Key"
+"""The property of `MARKER_SET` with the zone's key."""
 
 ADOPTED = "Adopted"
 """The property of `MARKER_SET` that is TRUE where we took over somebody else's ceiling."""

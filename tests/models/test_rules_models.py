@@ -17,8 +17,8 @@ from normative import faults
 from written import DETAILS, SCHEMAS, messages, rooms_of
 
 from ifcgrid.domain.errors import ModelError
+from ifcgrid.ifc.edits import survey_edits
 from ifcgrid.ifc.project import open_model
-from ifcgrid.ifc.reading.edits import survey_edits
 from ifcgrid.ifc.writing.write import write_ceilings
 from ifcgrid.pipeline.flow import Build, build, read_plan_file
 

@@ -18,8 +18,8 @@ from written import SCHEMAS, a_model, data, four_ceilings, meshes, messages, rec
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.edit import Change
+from ifcgrid.ifc.edits import survey_edits
 from ifcgrid.ifc.identity import global_id
-from ifcgrid.ifc.reading.edits import survey_edits
 from ifcgrid.ifc.writing.remove import remove_ceilings
 from ifcgrid.ifc.writing.write import write_ceilings
 

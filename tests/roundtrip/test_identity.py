@@ -15,10 +15,10 @@ from written import SCHEMAS
 
 import ifcgrid
 from ifcgrid.domain.plan import parse_plan
+from ifcgrid.ifc.edits import survey_edits
 from ifcgrid.ifc.identity import MARKER_SET
 from ifcgrid.ifc.lineage import find_owners, parse_facts, read_facts
 from ifcgrid.ifc.project import model_from_file
-from ifcgrid.ifc.reading.edits import survey_edits
 from ifcgrid.systems import list_systems
 
 ROOMS = {"101": (0, 0, 5000, 4200), "102": (6000, 0, 11300, 4200), "103": (12000, 0, 18000, 7100)}

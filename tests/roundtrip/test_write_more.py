@@ -18,8 +18,8 @@ from ifcgrid.domain.classification import Classification
 from ifcgrid.domain.errors import PlanError
 from ifcgrid.domain.plan import parse_plan
 from ifcgrid.domain.weights import Weights
+from ifcgrid.ifc.edits import survey_edits
 from ifcgrid.ifc.identity import is_ours
-from ifcgrid.ifc.reading.edits import survey_edits
 from ifcgrid.ifc.writing.remove import remove_ceilings
 from ifcgrid.ifc.writing.write import write_ceilings
 

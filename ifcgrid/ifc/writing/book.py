@@ -127,7 +127,7 @@ class Book:
         return (name, None, "steel") if has_category else (name,)
 
     def _state(self, entity: str, called: tuple[Any, ...], material: str) -> str:
-        """The codes of a type, see `ifcgrid.ifc.reading.edits`; nothing in them refers to another row."""
+        """The codes of a type, see `ifcgrid.ifc.edits`; nothing in them refers to another row."""
         plain = Digester(_no_row, lambda _: False, int, lambda _: None, self.context.scale)
         made_of = 0
         if material:

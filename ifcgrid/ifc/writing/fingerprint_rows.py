@@ -19,17 +19,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ifcgrid.ifc.fingerprint import FINGERPRINT_SET, Digester, Node, code, digest, name_text, place_codes
+from ifcgrid.ifc.fingerprint import (
+    ELEMENTS,
+    FINGERPRINT_SET,
+    OWNER,
+    Digester,
+    Node,
+    code,
+    digest,
+    name_text,
+    place_codes,
+)
 from ifcgrid.ifc.writing.book import Book
 from ifcgrid.ifc.writing.rows import DERIVED, Block, Column, Own, Ref, Row, Typed
 
-__all__ = ["ELEMENTS", "OWNER", "ZoneRows", "add_fingerprints"]
-
-ELEMENTS = "Elements"
-"""The property with the texts."""
-
-OWNER = "Owner"
-"""The property with what the GlobalIds of tagged elements are made from, besides the tag."""
+__all__ = ["ZoneRows", "add_fingerprints"]
 
 _PRODUCT = ("IfcCovering", "IfcElementAssembly", "IfcGrid", "IfcAnnotation", "IfcOpeningElement")
 _PROXIES = ("IfcBuildingElementProxy", "IfcVirtualElement")

@@ -13,11 +13,11 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.hanging import Braces, HangerKind, Trapezes, Wires
 from ifcgrid.ifc.writing.bar_quantities import Bar, round_bar, square_bar
 from ifcgrid.ifc.writing.book import Book
-from ifcgrid.ifc.writing.common_sets import add_common, add_member_common
 from ifcgrid.ifc.writing.mapping import Part, find_names
 from ifcgrid.ifc.writing.piece_rows import add_length_sets, add_pieces, lay_along, lean, upright
 from ifcgrid.ifc.writing.rows import Ref, Typed
 from ifcgrid.ifc.writing.shapes import same_length
+from ifcgrid.ifc.writing.standard_sets import add_common, add_member_common
 
 __all__ = ["NOMINAL_ROD", "POST_DIAMETER", "UNKNOWN", "WIRE_DIAMETER", "add_hanging"]
 

@@ -18,10 +18,10 @@ import ifcopenshell
 import numpy as np
 
 from ifcgrid.domain.edit import Change
+from ifcgrid.ifc.edits import Survey
 from ifcgrid.ifc.fingerprint import FINGERPRINT_SET
 from ifcgrid.ifc.identity import MARKER_SET, global_id
 from ifcgrid.ifc.placement import placement_matrix
-from ifcgrid.ifc.reading.edits import Survey
 from ifcgrid.ifc.writing.removal import Removal
 from ifcgrid.ifc.writing.row_edits import Roots, find_roots, without_items
 from ifcgrid.ifc.writing.rows import Block, Ref, Row, Rows

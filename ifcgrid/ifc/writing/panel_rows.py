@@ -13,10 +13,10 @@ from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling, Opening
 from ifcgrid.ifc.identity import global_ids
 from ifcgrid.ifc.writing.book import Book
-from ifcgrid.ifc.writing.common_sets import add_common
 from ifcgrid.ifc.writing.mapping import Part
 from ifcgrid.ifc.writing.rows import Column, Own, Ref, Typed
 from ifcgrid.ifc.writing.sets import Value
+from ifcgrid.ifc.writing.standard_sets import add_common
 
 __all__ = ["OPENING_SET", "PANEL_QUANTITIES", "add_openings", "add_panels", "opening_values"]
 

@@ -15,7 +15,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
 from ifcgrid.domain.measured import to_text
 from ifcgrid.domain.system import GridSystem
-from ifcgrid.ifc.identity import ADOPTED
+from ifcgrid.ifc.identity import ADOPTED, KEY
 from ifcgrid.ifc.lineage import ROOM_FACTS, facts_text
 from ifcgrid.ifc.writing.context import WriteContext
 from ifcgrid.ifc.writing.plenum_rows import plenum_values
@@ -33,9 +33,6 @@ __all__ = [
     "digest",
     "provenance_values",
 ]
-
-KEY = "Key"
-"""The property with the zone's key."""
 
 ROOMS = "Rooms"
 """The property with the keys of the zone's rooms, blanks between."""

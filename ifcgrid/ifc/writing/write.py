@@ -14,9 +14,9 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.edit import Edit
 from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
+from ifcgrid.ifc.edits import Survey, survey_edits
 from ifcgrid.ifc.lineage import RoomFacts, find_earlier, read_facts
 from ifcgrid.ifc.project import ModelFile, open_model, read_text
-from ifcgrid.ifc.reading.edits import Survey, survey_edits
 from ifcgrid.ifc.writing.compile import Compiled, compile_ceilings
 from ifcgrid.ifc.writing.context import read_context
 from ifcgrid.ifc.writing.header import sign_model

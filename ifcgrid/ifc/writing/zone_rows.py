@@ -16,7 +16,6 @@ from ifcgrid.ifc.identity import MARKER_SET
 from ifcgrid.ifc.writing.bar_quantities import bar_of_section, stated_weight
 from ifcgrid.ifc.writing.book import Book
 from ifcgrid.ifc.writing.classification_rows import add_classification
-from ifcgrid.ifc.writing.common_sets import add_common, add_member_common, status
 from ifcgrid.ifc.writing.control_rows import add_control_lines
 from ifcgrid.ifc.writing.grid_sets import add_panel_sets, add_perimeter_sets, add_piece_sets
 from ifcgrid.ifc.writing.hanging_rows import add_hanging
@@ -30,6 +29,7 @@ from ifcgrid.ifc.writing.room_parts import room_parts
 from ifcgrid.ifc.writing.rows import Ref, Typed
 from ifcgrid.ifc.writing.sets import Value
 from ifcgrid.ifc.writing.shapes import frame_matrix, same_lengths, section_name, section_of
+from ifcgrid.ifc.writing.standard_sets import add_common, add_member_common, status
 from ifcgrid.ifc.writing.zone_quantities import add_zone_quantities
 
 __all__ = ["add_zone"]

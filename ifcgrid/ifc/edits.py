@@ -15,11 +15,9 @@ from typing import Any
 import ifcopenshell
 
 from ifcgrid.domain.edit import Change, Edit
-from ifcgrid.ifc.fingerprint import ASPECTS, CODE, FINGERPRINT_SET, PLACE, STATE
-from ifcgrid.ifc.identity import MARKER_SET, OUR_TAG, global_id
-from ifcgrid.ifc.reading.element_codes import TAG, ElementCodes
-from ifcgrid.ifc.writing.fingerprint_rows import ELEMENTS, OWNER
-from ifcgrid.ifc.writing.provenance import KEY
+from ifcgrid.ifc.element_codes import TAG, ElementCodes
+from ifcgrid.ifc.fingerprint import ASPECTS, CODE, ELEMENTS, FINGERPRINT_SET, OWNER, PLACE, STATE
+from ifcgrid.ifc.identity import KEY, MARKER_SET, OUR_TAG, global_id
 
 __all__ = ["Expected", "Survey", "find_edits", "survey_edits"]
 
