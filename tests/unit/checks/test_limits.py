@@ -11,6 +11,7 @@ from handmade_obstacles import light, room, rules
 
 import ifcgrid.checks
 from ifcgrid.checks.clash import find_clashes
+from ifcgrid.checks.clash_table import format_clash_table
 from ifcgrid.checks.limits import SHARED, limits_for, read_limits
 from ifcgrid.domain.errors import PlanError
 
@@ -65,3 +66,10 @@ def test_a_plan_leaves_a_rule_out_but_not_a_number_that_rules_share():
 def test_a_rule_that_does_not_exist_is_refused_with_those_that_do():
     with pytest.raises(PlanError, match="panel-tilt-in"):
         limits_for({"tilt": 5.0})
+
+
+def test_the_coordinators_table_is_made_from_the_data():
+    page = Path(ifcgrid.checks.__file__).parent / "CLASHES.md"
+    assert page.read_text(encoding="utf-8") == format_clash_table(), (
+        "write what ifcgrid.checks.clash_table.format_clash_table gives into ifcgrid/checks/CLASHES.md"
+    )
