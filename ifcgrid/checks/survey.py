@@ -16,6 +16,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.points import Deviation, Survey
 
 __all__ = ["compare_points"]
@@ -33,8 +34,8 @@ UNITS: Mapping[str, float] = {
 
 US_FOOT = 1_200_000.0 / 3937.0
 
-UNIT_BAND = 0.02
-"""Share by which distances may differ from those set out before another unit is thought of."""
+UNIT_BAND = 1.02
+"""Times by which distances may differ from those set out before another unit is thought of."""
 
 LEAST_SPREAD = 100.0
 """Points that stand nearer to one line than this, in mm, do not tell mirrored axes."""
@@ -155,12 +156,12 @@ def _unit_slip(wanted: Array, found: Array, _within: float) -> tuple[float, str]
     far = apart[0] > LEAST_SPREAD
     if not far.any() or not (apart[1][far] > 0).any():
         return 1.0, ""
-    ratio = float(np.median(apart[0][far] / np.maximum(apart[1][far], 1e-9)))
-    if abs(ratio - 1.0) <= UNIT_BAND:
+    ratio = float(np.median(apart[0][far] / np.maximum(apart[1][far], tolerance.RELATIVE)))
+    if 1.0 / UNIT_BAND <= ratio <= UNIT_BAND:
         return 1.0, ""
     for meant, size in UNITS.items():
         for given, other in UNITS.items():
-            if given != meant and abs(ratio * other / size - 1.0) <= UNIT_BAND:
+            if given != meant and 1.0 / UNIT_BAND <= ratio * other / size <= UNIT_BAND:
                 # Numbers that are in `meant` but were read in `given` come out too small by other/size.
                 return size / other, (
                     f"distances between points are {1 / ratio:.4g} times what they should be: the file's "

@@ -11,9 +11,10 @@ from ifcgrid.design.measured import adjust_zone, restore_zone
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.errors import IfcGridError, ModelError, PlanError
-from ifcgrid.domain.measured import LayoutBefore, SiteMeasures, from_text
+from ifcgrid.domain.measured import LayoutBefore, SiteMeasures
 from ifcgrid.domain.measured_plan import matches
 from ifcgrid.domain.room import Room, SkippedRoom, Zone
+from ifcgrid.ifc.measured_text import from_text
 from ifcgrid.outputs.setout.wall import name_walls
 
 __all__ = ["describe_layout", "measure_zones", "measured_again", "with_change"]

@@ -20,13 +20,10 @@ __all__ = ["Shape"]
 
 Array = NDArray[np.float64]
 
-TURN, STRETCH = 1e-3, 1e-4
-"""Weights beside a length measured to 1 mm: of a wall's end set aside by 1 mm on each metre of the wall,
-and of 1 mm more or less on a wall of 1 m. Walls less than about 10 degrees out of square turn before
-others stretch."""
-
-FIXED_STRETCH = 1e-4
-"""The second of them where no wall may turn."""
+TURN, STRETCH = 1000.0, 10000.0
+"""How many deviations of a measured length count as much as one: of a wall's end set aside, on each metre
+of the wall, and of a wall of 1 m made longer or shorter. Walls less than about 10 degrees out of square
+turn before others stretch."""
 
 COLUMN, TIE = 10.0, 0.1
 """How much more a length of a column or shaft weighs, and how much less its place in the room: it moves
@@ -75,13 +72,13 @@ class Shape:
 
     def free(self) -> Rows:
         """Rows that draw walls towards their direction, and less so towards their length."""
-        return self._drawn(np.concatenate([TURN * self._aside, STRETCH * self._along]) / self._deviation)
+        return self._drawn(np.concatenate([self._aside / TURN, self._along / STRETCH]) / self._deviation)
 
     def square(self) -> tuple[Rows, Array]:
         """Rows that draw walls towards their length, and the ways (2 m, k) that turn none."""
         _, sizes, directions = np.linalg.svd(self._aside)
         rank = int((sizes > tolerance.RANK * sizes.max()).sum())
-        return self._drawn(FIXED_STRETCH * self._along / self._deviation), directions[rank:].T
+        return self._drawn(self._along / STRETCH / self._deviation), directions[rank:].T
 
 
 def _column_ties(outline: Outline) -> Array:

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
-from ifcgrid.domain.measured import to_text
 from ifcgrid.domain.system import GridSystem
 from ifcgrid.ifc.identity import ADOPTED, KEY
 from ifcgrid.ifc.lineage import ROOM_FACTS, facts_text
+from ifcgrid.ifc.measured_text import to_text
 from ifcgrid.ifc.writing.context import WriteContext
 from ifcgrid.ifc.writing.plenum_rows import plenum_values
 from ifcgrid.ifc.writing.rows import Typed

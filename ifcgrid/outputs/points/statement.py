@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from ifcgrid.domain import tolerance
 from ifcgrid.domain.coordinates import Coordinates, PointUnit
 from ifcgrid.domain.points import SetPoint
 from ifcgrid.outputs.cautions import caution_texts
@@ -62,7 +63,7 @@ def statement_lines(file: PointFile) -> list[str]:
         lines.append(
             f"True north as the model states it: {abs(turn):.6g} degrees "
             f"{'counter-clockwise' if turn > 0 else 'clockwise'} from this file's north"
-            if abs(turn) > 1e-9
+            if abs(turn) > tolerance.RELATIVE
             else "True north as the model states it: this file's north"
         )
     return [*lines, *system.notes]

@@ -10,7 +10,7 @@ from shapely import Polygon, affinity, box
 
 from ifcgrid.design.measured import adjust_zone, restore_zone
 from ifcgrid.domain.errors import RoomError
-from ifcgrid.domain.measured import from_text, to_text
+from ifcgrid.ifc.measured_text import from_text, to_text
 
 ROOM = box(0, 0, 6010, 4270)  # A is the wall at x = 6010, then B at the top, C, D at the bottom
 
