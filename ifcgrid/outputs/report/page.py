@@ -18,6 +18,7 @@ import shapely
 from ifcgrid.domain.finding import Verdict
 from ifcgrid.domain.version import __version__
 from ifcgrid.outputs.cautions import CAUTIONS
+from ifcgrid.outputs.check_sheet.floors import label
 from ifcgrid.outputs.report.content import Card, FloorReport, Standing, Storey, gather_storeys
 from ifcgrid.outputs.report.floor_plans import draw_plans, draw_section
 from ifcgrid.outputs.report.look import pack_look
@@ -212,7 +213,7 @@ def _take_off(report: FloorReport) -> Markup | None:
 
 def _checked(report: FloorReport) -> Markup:
     documents = [
-        element("li", f"{d['document']}-{d['edition']}: {d['title']}", *_switches(d.get("switches", {})))
+        element("li", f"{label(d)}: {d['title']}", *_switches(d.get("switches", {})))
         for d in report.documents
     ]
     words = (

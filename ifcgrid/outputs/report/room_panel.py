@@ -9,6 +9,7 @@ from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.quantity import Item, Quantity, TakeOff, line_key
 from ifcgrid.domain.way_out import WayOut
+from ifcgrid.outputs.check_sheet.floors import label
 from ifcgrid.outputs.paper.dimension import told
 from ifcgrid.outputs.report.content import Card, Numbered, Standing
 from ifcgrid.outputs.report.markup import Content, Markup, element, join
@@ -341,7 +342,10 @@ def _judged(card: Card) -> Markup | None:
             if n.finding.document and n.finding.verdict is verdict
         }
         counts.append(f"{len(rules)} {word}")
-    rest = [element("li", f"{u.document}-{u.edition} {u.title}: {u.reason}") for u in card.unchecked]
+    rest = [
+        element("li", f"{label({'document': u.document, 'edition': u.edition})} {u.title}: {u.reason}")
+        for u in card.unchecked
+    ]
     return _section(
         "Rules of documents",
         element("p", ", ".join(counts) + "."),

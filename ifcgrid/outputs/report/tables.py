@@ -8,6 +8,7 @@ from urllib.parse import quote
 
 from ifcgrid.domain.finding import Finding, Unchecked, Verdict
 from ifcgrid.domain.quantity import TakeOff
+from ifcgrid.outputs.check_sheet.floors import label
 from ifcgrid.outputs.paper.dimension import told
 from ifcgrid.outputs.report.content import Card, Storey
 from ifcgrid.outputs.report.markup import Content, Markup, element
@@ -116,8 +117,7 @@ def _finding_row(card: Card, storey: Storey, place: int, units: str) -> Markup:
         aria_label=f"Finding {numbered.number}: show its place",
         class_=f"no {finding.verdict.value}",
     )
-    document = " ".join(filter(None, (finding.document, finding.edition)))
-    source = ", ".join(filter(None, (document, finding.source, finding.clause)))
+    source = ", ".join(filter(None, (_document(finding), finding.source, finding.clause)))
     return element(
         "tr",
         element("th", link, scope="row", data_sort=numbered.number),
@@ -177,15 +177,20 @@ def order_table(take_off: TakeOff, units: str) -> Markup:
     return _table("orders", "What to order", heads, rows)
 
 
+def _document(judged: Finding | Unchecked) -> str:
+    """Document and edition, "" for what no document asks."""
+    return label({"document": judged.document, "edition": judged.edition}) if judged.document else ""
+
+
 def checked_table(findings: Sequence[Finding], unchecked: Sequence[Unchecked]) -> Markup:
     """Each rule with how many findings have which verdict, and where it was not applied."""
     rows: dict[tuple[str, str], dict[str, Any]] = {}
     for f in findings:
-        document = " ".join(filter(None, (f.document, f.edition))) or "clashes"
+        document = _document(f) or "clashes"
         row = rows.setdefault((document, f.rule), {"title": f.title or f.rule, "source": f.source})
         row[f.verdict] = row.get(f.verdict, 0) + max(f.measured, 1)
     for u in unchecked:
-        row = rows.setdefault((f"{u.document} {u.edition}", u.rule), {"title": u.title, "source": u.clause})
+        row = rows.setdefault((_document(u), u.rule), {"title": u.title, "source": u.clause})
         row["not"] = row.get("not", 0) + 1
     heads = ("Document", "Rule", "Fails", "Not known", "Within", "Rooms not checked", "Source")
     return _table(
