@@ -121,8 +121,8 @@ def _things_on(storey: Storey, obstacles: Sequence[Obstacle]) -> list[Obstacle]:
     if not rooms:
         return []
     low, high = min(room.floor for room in rooms), max(ceiling.zone.level for ceiling, _ in parts)
-    kinds = DEVICES | {Kind.WALL, Kind.COLUMN}
-    tall = [o for o in obstacles if o.kind in kinds and o.top > low and o.bottom < high + _HANG]
+    highest = {kind: high + _HANG for kind in DEVICES} | {Kind.WALL: high, Kind.COLUMN: high}
+    tall = [o for o in obstacles if o.kind in highest and o.top > low and o.bottom < highest[o.kind]]
     around = shapely.box(*shapely.total_bounds([room.outline for room in rooms])).buffer(_REACH)
     tree = shapely.STRtree([o.outline for o in tall])
     return [tall[k] for k in sorted(tree.query(around).tolist())]

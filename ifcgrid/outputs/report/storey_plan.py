@@ -105,9 +105,10 @@ def _patterns(place: int, size: float) -> Markup:
 
 
 def _solids(window: Window, obstacles: Sequence[Obstacle]) -> str:
+    """Walls and columns as one shape: where two overlap, the even-odd rule would leave a gap."""
     frame = shapely.box(window.left, window.top - window.height, window.left + window.width, window.top)
-    shapes = (o.outline.intersection(frame) for o in obstacles if o.kind in _SOLID)
-    return "".join(window.area(shape) for shape in shapes if shape.area > 0)
+    shapes = [o.outline for o in obstacles if o.kind in _SOLID]
+    return window.area(shapely.union_all(shapes).intersection(frame))
 
 
 def _room(window: Window, card: Card, storey: int, size: float) -> Markup | None:
