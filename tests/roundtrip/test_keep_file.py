@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 from typing import Any
 
 import ifcopenshell
+import ifcopenshell.guid
+import ifcopenshell.util.placement
 import numpy as np
 import pytest
 from hand_edits import delete, move
@@ -79,6 +82,23 @@ def test_the_file_itself_can_be_overwritten_again_and_again(folder: Path):
     assert sizes[1] == sizes[2]
 
 
+def test_ids_of_an_earlier_output_live_on_where_the_rooms_got_new_ones(folder: Path):
+    fresh = ifcopenshell.open(MODELS / "gatehouse.ifc")
+    for number, space in enumerate(fresh.by_type("IfcSpace")):
+        space.GlobalId = ifcopenshell.guid.compress(f"{number + 1:032x}")
+    fresh.write(str(folder / "fresh.ifc"))
+    for name, earlier in (("new", None), ("same", folder / "first.ifc")):
+        issues = folder / f"{name}.bcf"
+        build_file(folder / "fresh.ifc", folder / f"{name}.ifc", others=OTHERS, earlier=earlier, bcf=issues)
+    first, new, same = (_ours(ifcopenshell.open(folder / f"{n}.ifc")) for n in ("first", "new", "same"))
+    assert same == first
+    assert not new & first
+    # Topics of issues name the elements by the ids that they have in the file.
+    topics = b"".join(_entries(folder / "same.bcf"))
+    named = {g for g in first if g.encode() in topics}
+    assert named
+
+
 def test_a_program_can_ask_for_the_edits_before_anything_is_replaced(folder: Path):
     file = ifcopenshell.open(folder / "edited.ifc")
     before = file.to_string()
@@ -103,6 +123,15 @@ def test_control_lines_stand_where_the_sheet_has_them(folder: Path):
     assert len(found) == len(wanted) > 5
     for ends in wanted:
         assert min(np.abs(ends - other).max() for other in found) < 1e-3
+
+
+def _ours(file: ifcopenshell.file) -> set[str]:
+    return {e.GlobalId for e in file.by_type("IfcElement") if e.Tag and "/" in e.Tag}
+
+
+def _entries(path: Path) -> list[bytes]:
+    with zipfile.ZipFile(path) as archive:
+        return [archive.read(name) for name in archive.namelist()]
 
 
 def _guids(file: ifcopenshell.file) -> set[str]:
