@@ -40,8 +40,8 @@ def read_map(model: ModelFile) -> Coordinates:
     found = find_map(model)
     if found is None:
         raise ModelError(
-            f"{model.path or 'the model'} has no map conversion ({_wanted(model.schema)}); set out in project "
-            "coordinates, or have the model's place on the map written into it"
+            f"{model.path or 'the model'} has no map conversion ({_wanted(model.schema)}); set out in "
+            "project coordinates, or have the model's place on the map written into it"
         )
     return found
 
