@@ -9,17 +9,15 @@ from typing import Any
 from ifcgrid.checks.rule_sets import choose_sets
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.judging import Judging
-from ifcgrid.domain.obstacle import DEVICES
 from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.geometry import Kernel
 from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.footprints import read_footprints
 from ifcgrid.ifc.reading.north import find_north
+from ifcgrid.outputs.paper.svg import write_svg
 from ifcgrid.outputs.report import FloorReport, draw_report
-from ifcgrid.outputs.setout import draw_setout
 from ifcgrid.pipeline.flow import Build
-from ifcgrid.pipeline.nearby import Nearby
-from ifcgrid.pipeline.storey_plans import find_by_zone, is_beside
+from ifcgrid.pipeline.room_sheets import RoomSheets, SheetStyle
 from ifcgrid.pipeline.takeoff import take_off
 
 __all__ = ["report_text"]
@@ -98,24 +96,6 @@ def _stamp(model: ModelFile, others: Sequence[ModelFile], ceilings: Sequence[Cei
 
 
 def _sheets(done: Build, units: str) -> dict[str, str]:
-    """The set-out sheet of each ceiling by its key."""
-    model = done.intake.model
-    north, nearby, findings = find_north(model.file), Nearby(done.intake.obstacles), find_by_zone(done)
-    stamp = {
-        "model": Path(model.path).name,
-        "sha256": model.sha256[:16],
-        "library": f"ifcgrid {__version__}",
-    }
-    return {
-        ceiling.key: draw_setout(
-            ceiling,
-            units=units,
-            stamp=stamp | {"system": ceiling.system.id, "policy": ceiling.layout.policy},
-            findings=findings.get(ceiling.key, ()),
-            obstacles=[
-                o for o in nearby.find(ceiling.zone) if o.kind in DEVICES or is_beside(o, ceiling.zone)
-            ],
-            north_deg=north,
-        )
-        for ceiling in done.ceilings
-    }
+    """The set-out sheet of each ceiling by its key, its pages one below the other."""
+    sheets = RoomSheets(done, units, SheetStyle())
+    return {ceiling.key: write_svg(sheets.pages(ceiling)) for ceiling in done.ceilings}

@@ -10,7 +10,8 @@ from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.quantity import Item, Quantity, TakeOff, line_key
 from ifcgrid.domain.way_out import WayOut
 from ifcgrid.outputs.check_sheet.floors import label
-from ifcgrid.outputs.paper.dimension import told
+from ifcgrid.outputs.measured import measured_sentences
+from ifcgrid.outputs.paper.dimension import told, unbroken
 from ifcgrid.outputs.report.content import Card, Numbered, Standing
 from ifcgrid.outputs.report.markup import Content, Markup, element, join
 from ifcgrid.outputs.report.why import say_method, say_moves, say_runners_up
@@ -82,6 +83,7 @@ def draw_panel(card: Card, facts: Facts) -> Markup:
         _facts(_head_facts(card, facts)),
         _findings(card, facts),
         *(_part(card, ceiling, index, facts) for ceiling, index in card.parts),
+        _measured(card, facts),
         _judged(card),
         _notes(card, facts),
         element("p", "GlobalId ", element("code", card.key), class_="fine"),
@@ -357,6 +359,12 @@ def _judged(card: Card) -> Markup | None:
         if rest
         else None,
     )
+
+
+def _measured(card: Card, facts: Facts) -> Markup | None:
+    """What measuring the room on site changed."""
+    said = [s for c, _ in card.parts for s in measured_sentences(c, lambda x: unbroken(x, facts.units))]
+    return _section("Measured on site", element("ul", *(element("li", s) for s in said))) if said else None
 
 
 def _notes(card: Card, facts: Facts) -> Markup | None:

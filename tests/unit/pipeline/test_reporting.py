@@ -105,3 +105,11 @@ def test_rules_of_documents_are_told_with_what_was_not_checked(built, tmp_path, 
 def test_the_model_is_never_written_over(built):
     with pytest.raises(OutputError, match="is a file that is read"):
         report_file(built, built)
+
+
+def test_what_measuring_on_site_changed_stands_in_the_rooms_panel(tmp_path):
+    plan = tmp_path / "plan.toml"
+    plan.write_text('[[measured]]\nname = "Waiting*"\nwalls = {A = "15\' 3"}\n', encoding="utf-8")
+    report_file(GATEHOUSE, tmp_path / "floor.html", plan=plan, has_ways=False)
+    page = (tmp_path / "floor.html").read_text(encoding="utf-8")
+    assert page.count("<h3>Measured on site</h3>") == 1
