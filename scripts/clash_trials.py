@@ -62,7 +62,8 @@ def _room_model(rng: np.random.Generator) -> tuple[Model, np.ndarray]:
     model = Model("trial-room", "IFC4", 1, "Trial")
     building = start_building(model, "Trial", LEVELS)
     length, width = (round(float(rng.uniform(*r)), 1) for r in ((3000, 7000), (2500, 5500)))
-    turn, x, y = math.radians(float(rng.uniform(0, 90))), *rng.uniform(-2e4, 2e4, 2).round(1).tolist()
+    turn = math.radians(float(rng.uniform(0, 90)))
+    x, y = rng.uniform(-2e4, 2e4, 2).round(1).tolist()
     along = (math.cos(turn), math.sin(turn), 0.0)
     placement = model.placement(building.places["storey", "main"], (x, y, 0), along)
     shape = model.shape([extrusion(model, rect(0, 0, length, width), 0, 2700)])
@@ -226,7 +227,7 @@ class _Referee:
         self._scene, self._model = scene, _Scratch(scene.file)
         self._probes: dict[tuple[str, str], Any] = {}
 
-    def probe(self, name: str, outline: shapely.Polygon, low: float, high: float) -> None:
+    def probe(self, name: str, outline: shapely.Geometry, low: float, high: float) -> None:
         """An upright prism to be asked about, 1 mm smaller and 1 mm larger."""
         for word, grow in (("small", -SLACK), ("large", SLACK)):
             shape = shapely.buffer(outline, grow, join_style="mitre")
