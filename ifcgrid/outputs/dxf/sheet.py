@@ -10,9 +10,9 @@ from ifcgrid.outputs.dxf.blocks import fill_rings
 from ifcgrid.outputs.dxf.document import Sink, nearest_weight
 from ifcgrid.outputs.dxf.entities import place_text
 from ifcgrid.outputs.dxf.words import LONGEST_OF_OURS, plain
+from ifcgrid.outputs.paper.box import Box
 from ifcgrid.outputs.paper.canvas import Canvas, Circle, Path
 from ifcgrid.outputs.paper.dimension import is_metric
-from ifcgrid.outputs.paper.svg import Box
 from ifcgrid.outputs.plan.drawing import Part, Words
 from ifcgrid.outputs.plan.paint import DASHES
 from ifcgrid.outputs.plan.storey_sheet import StoreySheet

@@ -10,21 +10,11 @@ from itertools import groupby
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from ifcgrid.outputs.paper import canvas as drawing
-from ifcgrid.outputs.paper.box import Box
-from ifcgrid.outputs.paper.canvas import Belongs, Circle, Path, Text
+from ifcgrid.outputs.paper.canvas import Belongs, Canvas, Circle, Path, Text
 from ifcgrid.outputs.paper.font import FAMILY, read_font
-from ifcgrid.outputs.paper.text import Label, centre_label, fit_text, measure_text, wrap_text
+from ifcgrid.outputs.paper.text import measure_text
 
-__all__ = ["Box", "Canvas", "Label", "centre_label", "fit_text", "measure_text", "wrap_text", "write_svg"]
-
-
-class Canvas(drawing.Canvas):
-    """A page that can tell itself as SVG."""
-
-    def to_text(self) -> str:
-        """The page as an SVG document."""
-        return write_svg([self])
+__all__ = ["write_svg"]
 
 
 def _number(value: float) -> str:
@@ -90,7 +80,7 @@ def _grouped(told: Iterable[tuple[Belongs, str]]) -> list[str]:
     return lines
 
 
-def _page(page: drawing.Canvas, top: float) -> list[str]:
+def _page(page: Canvas, top: float) -> list[str]:
     shapes = _grouped(
         (shape.belongs, _path(shape) if isinstance(shape, Path) else _circle(shape)) for shape in page.shapes
     )
@@ -100,7 +90,7 @@ def _page(page: drawing.Canvas, top: float) -> list[str]:
     return body if not top else [f'<g transform="translate(0 {_number(top)})">', *body, "</g>"]
 
 
-def write_svg(pages: Sequence[drawing.Canvas]) -> str:
+def write_svg(pages: Sequence[Canvas]) -> str:
     """One SVG document, its pages one below the other; sizes in mm, so that it prints to scale."""
     width = _number(max(page.page.width for page in pages))
     tops = [sum(page.page.height for page in pages[:k]) for k in range(len(pages))]

@@ -17,9 +17,11 @@ from shapely import Polygon
 from ifcgrid.domain import tolerance
 from ifcgrid.domain.ceiling import Ceiling
 from ifcgrid.domain.layout import Border
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.dimension import format_length, round_length
 from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, measure_text
+from ifcgrid.outputs.paper.text import Label, centre_label, measure_text
 from ifcgrid.outputs.plan.drawing import DimensionLine
 from ifcgrid.outputs.plan.paint import words_of
 from ifcgrid.outputs.plan.ties import Place, Wanted, find_ties, straight_edges

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import chain
 
+from ifcgrid.outputs.paper.box import Box
 from ifcgrid.outputs.paper.dimension import is_metric
 from ifcgrid.outputs.paper.sheet import INCH_PAPERS, MARGIN, PAPERS, Paper, pick_scale, usual_scales
-from ifcgrid.outputs.paper.svg import Box
 
 __all__ = ["Around", "Fit", "choose_fit"]
 

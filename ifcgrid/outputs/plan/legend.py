@@ -6,8 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.sheet import widest
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label
+from ifcgrid.outputs.paper.text import Label
 from ifcgrid.outputs.plan.drawing import Area, DimensionLine, Lines, Mark, Outline, Part, Tag, Thing
 from ifcgrid.outputs.plan.layers import Layers
 from ifcgrid.outputs.plan.paint import DASHES, GREY, paint_dots, paint_symbol

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ifcgrid.domain.finding import Finding, Verdict
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.dimension import told
 from ifcgrid.outputs.paper.sheet import Block, flow_blocks
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label
+from ifcgrid.outputs.paper.text import Label
 from ifcgrid.outputs.plan.content import Storey
 from ifcgrid.outputs.plan.kinds import CeilingKinds
 

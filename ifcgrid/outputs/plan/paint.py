@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ifcgrid.domain.frame import Frame
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.hatch import hatch_lines
 from ifcgrid.outputs.paper.pen import draw_ticks
 from ifcgrid.outputs.paper.sheet import View
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label
+from ifcgrid.outputs.paper.text import Label, centre_label
 from ifcgrid.outputs.plan.drawing import Area, DimensionLine, Lines, Mark, Outline, Part, Tag, Thing, Words
 from ifcgrid.outputs.plan.layers import Layer, Layers
 from ifcgrid.outputs.plan.symbols import SYMBOLS, placed

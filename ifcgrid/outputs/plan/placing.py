@@ -9,8 +9,10 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from ifcgrid.domain.ceiling import Ceiling
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View, widest
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text
+from ifcgrid.outputs.paper.text import Label, centre_label, fit_text
 from ifcgrid.outputs.plan.content import Storey, find_things
 from ifcgrid.outputs.plan.dimensions import place_dimensions
 from ifcgrid.outputs.plan.drawing import DimensionLine, Mark, Part, Tag, Thing

@@ -16,6 +16,8 @@ from ifcgrid.domain.finding import Finding, Verdict
 from ifcgrid.domain.frame import Frame
 from ifcgrid.domain.obstacle import Obstacle
 from ifcgrid.outputs.cautions import caution_texts
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.dimension import format_length, fraction_of, is_metric
 from ifcgrid.outputs.paper.sheet import (
     MARGIN,
@@ -29,7 +31,7 @@ from ifcgrid.outputs.paper.sheet import (
     flow_blocks,
     scale_words,
 )
-from ifcgrid.outputs.paper.svg import Box, Canvas, write_svg
+from ifcgrid.outputs.paper.svg import write_svg
 from ifcgrid.outputs.plan.content import OmittedRoom, Storey, find_extent, find_things
 from ifcgrid.outputs.plan.drawing import Drawing, Thing
 from ifcgrid.outputs.plan.fit import Around, Fit, choose_fit

@@ -10,8 +10,10 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.sheet import LEAST_TEXT, View
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, centre_label, fit_text, wrap_text
+from ifcgrid.outputs.paper.text import Label, centre_label, fit_text, wrap_text
 from ifcgrid.outputs.plan.drawing import Tag
 from ifcgrid.outputs.plan.paint import words_of
 

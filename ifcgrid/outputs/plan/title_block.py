@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.canvas import Canvas
 from ifcgrid.outputs.paper.sheet import widest
-from ifcgrid.outputs.paper.svg import Box, Canvas, Label, fit_text
+from ifcgrid.outputs.paper.text import Label, fit_text
 
 __all__ = ["block_height", "draw_title_block"]
 

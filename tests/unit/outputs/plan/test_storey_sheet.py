@@ -15,7 +15,8 @@ from shapely import box
 
 from ifcgrid.domain.finding import Verdict
 from ifcgrid.domain.waiver import Waiver
-from ifcgrid.outputs.paper.svg import Box, Label
+from ifcgrid.outputs.paper.box import Box
+from ifcgrid.outputs.paper.text import Label
 from ifcgrid.outputs.plan import OmittedRoom, draw_storey
 
 SVG = "{http://www.w3.org/2000/svg}"
