@@ -104,6 +104,9 @@ class RuleFile:
         )
 
 
+_OF_CLASHES = {"clash.toml", "coordination.toml"}
+"""Data that is no document's."""
+
 _FIELDS = {"value", "values", "by", "also", "unit", "source", "clause", "basis", "note"}
 
 
@@ -139,7 +142,7 @@ def list_rule_files() -> tuple[str, ...]:
         sorted(
             f.name.removesuffix(".toml").replace("_", "-")
             for f in folder.iterdir()
-            if f.name.endswith(".toml") and f.name != "clash.toml"
+            if f.name.endswith(".toml") and f.name not in _OF_CLASHES
         )
     )
 

@@ -66,6 +66,8 @@ _SI_NAMES = {
 _NESTING = 8
 _BOM = b"\xef\xbb\xbf"
 _DATA = re.compile(rb"DATA\s*[;(]")
+_NO_NUMBER = re.compile(rb"[(,]\s*[-+]?(?:nan|inf|\d+\.#)", re.IGNORECASE)
+"""How programs write numbers that are none (C99 7.21.6.1; `1.#QNAN`); within a text it costs only time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -175,8 +177,9 @@ def _parse(content: bytes, where: Path, is_lazy: bool) -> tuple[ifcopenshell.fil
     is_archive = content.startswith(b"PK")
     text = _unzipped(where) if is_archive else content
     _judge_text(text, where)
-    # The lazy parser of ifcopenshell 0.9.0 loses all DATA sections but the first, without a word.
-    is_lazy = is_lazy and len(_DATA.findall(text)) == 1
+    # The lazy parser of ifcopenshell 0.9.0 loses all DATA sections but the first, without a word;
+    # and what is no number reaches the geometry kernel, which may never come back from it.
+    is_lazy = is_lazy and len(_DATA.findall(text)) == 1 and _NO_NUMBER.search(text) is None
     if not is_archive and not text.startswith(_BOM):
         return _opened(where, where, is_lazy), is_lazy
     text = text.removeprefix(_BOM)  # no STEP file should begin with one; the parser stops at it
