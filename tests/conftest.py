@@ -11,8 +11,12 @@ from registry_models import DUPLEX, SMALL_HOUSE, RegistryModel, UnreachableError
 ROOT = Path(__file__).resolve().parent.parent
 
 # A busy machine is no fault of the program: time judges nothing here.
+# The suite tries the same examples in every run; `--hypothesis-profile=wide` tries new ones.
 hypothesis.settings.register_profile(
-    "suite", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+    "wide", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.register_profile(
+    "suite", hypothesis.settings.get_profile("wide"), derandomize=True, database=None
 )
 hypothesis.settings.load_profile("suite")
 
