@@ -74,7 +74,8 @@ def tell(names: Sequence[str]) -> None:
         print(f"  out/{name}-ceilings.ifc   the model with its ceilings; open it in any IFC viewer")
         print(f"  out/{name}-floor.html     the whole floor at a glance; open it in any browser")
         print(f"  out/{name}-sheets         {len(sheets)} set-out sheets, as PDF to print and SVG to look at")
-        print(f"                            and {len(plans)} ceiling plan{'' if len(plans) == 1 else 's'} as DXF, for CAD programs")
+        drawn = "1 ceiling plan" if len(plans) == 1 else f"{len(plans)} ceiling plans"
+        print(f"                            and {drawn} as DXF, for CAD programs")
         print(f"  out/{name}-takeoff.xlsx   what to order and how to cut it, with room quantities")
         print(f"  out/{name}-issues.bcf     one topic a clash, with view, picture and way out")
         print(
