@@ -64,8 +64,7 @@ def run_build(args: argparse.Namespace) -> int:
         reads=[args.model, *args.others, args.plan, args.earlier],
     )
     style = read_sheet_style(args, is_wanted=args.sheets is not None)
-    progress = Progress()
-    try:
+    with Progress() as progress:
         record = build_file(
             args.model,
             args.output,
@@ -90,8 +89,6 @@ def run_build(args: argparse.Namespace) -> int:
             units=args.units,
             on_room=progress,
         )
-    finally:
-        progress.close()
     emit(record, args.json, format_summary(record))
     return exit_code(record)
 
@@ -101,8 +98,7 @@ def run_clash(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import clash_file, format_summary
 
     check_json(args, writes=[args.bcf, args.csv], reads=[args.model, *args.others, args.plan])
-    progress = Progress()
-    try:
+    with Progress() as progress:
         record = clash_file(
             args.model,
             others=args.others,
@@ -114,8 +110,6 @@ def run_clash(args: argparse.Namespace) -> int:
             has_ways=not args.no_ways,
             on_cause=progress,
         )
-    finally:
-        progress.close()
     emit(record, args.json, format_summary(record))
     return exit_code(record)
 

@@ -26,10 +26,7 @@ def run_plenum(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_plenum, plenum_file
 
     check_json(args, writes=[args.csv], reads=[args.model, *args.others, args.plan])
-    progress = Progress()
-    try:
+    with Progress() as progress:
         record = plenum_file(args.model, others=args.others, plan=args.plan, csv=args.csv, on_room=progress)
-    finally:
-        progress.close()
     emit(record, args.json, format_plenum(record))
     return 0

@@ -7,7 +7,7 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 __all__ = ["Progress", "check_json", "emit", "exit_code"]
 
@@ -32,7 +32,10 @@ class Progress:
         sys.stderr.flush()
         self._drawn = True
 
-    def close(self) -> None:
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *error: object) -> None:
         """Wipe the bar, so that what follows starts on a clean line."""
         if self._drawn:
             sys.stderr.write("\r" + " " * (BAR_WIDTH + 44) + "\r")

@@ -36,8 +36,7 @@ def run_report(args: argparse.Namespace) -> int:
     from ifcgrid.pipeline import format_report, read_judging_of, report_file
 
     check_json(args, writes=[args.output, args.gltf], reads=[args.model, *args.others, args.plan])
-    progress = Progress()
-    try:
+    with Progress() as progress:
         record = report_file(
             args.model,
             args.output,
@@ -49,7 +48,5 @@ def run_report(args: argparse.Namespace) -> int:
             has_ways=args.ways,
             on_room=progress,
         )
-    finally:
-        progress.close()
     emit(record, args.json, format_report(record))
     return exit_code(record)

@@ -24,9 +24,9 @@ from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.issues import record_change, write_issues
 from ifcgrid.pipeline.report_page import report_text
 from ifcgrid.pipeline.room_sheets import SheetStyle
-from ifcgrid.pipeline.sheets import pick_units, write_sheets
+from ifcgrid.pipeline.sheets import write_sheets
 from ifcgrid.pipeline.storey_plans import check_plans
-from ifcgrid.pipeline.takeoff import source_of, take_off, write_take_off
+from ifcgrid.pipeline.takeoff import pick_units, source_of, take_off, write_take_off
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.writing import write_build
 from ifcgrid.pipeline.written import read_back

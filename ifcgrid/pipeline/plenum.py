@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from math import ceil
@@ -24,7 +24,7 @@ from ifcgrid.ifc.reading.written import read_written
 from ifcgrid.outputs.files import write_text
 from ifcgrid.outputs.plenum_table import record_plenum, tabulate_plenum
 from ifcgrid.pipeline.coordinating import make_hanger
-from ifcgrid.pipeline.flow import Build, build, read_plan_file
+from ifcgrid.pipeline.flow import Build, OnRoom, build, read_plan_file
 from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.judging import judge_ceiling
 from ifcgrid.pipeline.nearby import Nearby
@@ -40,9 +40,7 @@ PathLike = str | Path
 _TRIES = 8
 
 
-def study_plenum(
-    done: Build, plan: Plan | None = None, on_room: Callable[[str, int, int], None] | None = None
-) -> tuple[Plenum, ...]:
+def study_plenum(done: Build, plan: Plan | None = None, on_room: OnRoom | None = None) -> tuple[Plenum, ...]:
     """The plenum of each ceiling of a build, in their order; each highest level was built and judged."""
     plan = plan or Plan()
     nearby, limits = Nearby(done.intake.obstacles), limits_for(plan.judging.clash)
@@ -149,7 +147,7 @@ def plenum_file(
     others: Sequence[PathLike] = (),
     plan: PathLike | None = None,
     csv: PathLike | None = None,
-    on_room: Callable[[str, int, int], None] | None = None,
+    on_room: OnRoom | None = None,
 ) -> dict[str, Any]:
     """How high each room's ceiling could hang; returns the record.
 

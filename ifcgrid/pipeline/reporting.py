@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,11 +21,11 @@ from ifcgrid.ifc.writing.write import write_ceilings
 from ifcgrid.outputs.files import write_bytes, write_text
 from ifcgrid.outputs.record import record_build
 from ifcgrid.pipeline.coordinating import coordinate
-from ifcgrid.pipeline.flow import Build, build, lay_out, read_intake, read_plan_file
+from ifcgrid.pipeline.flow import Build, OnRoom, build, lay_out, read_intake, read_plan_file
 from ifcgrid.pipeline.intake import describe_models
 from ifcgrid.pipeline.judging import judge_by_rules
 from ifcgrid.pipeline.report_page import report_text
-from ifcgrid.pipeline.sheets import pick_units
+from ifcgrid.pipeline.takeoff import pick_units
 from ifcgrid.pipeline.targets import check_targets
 from ifcgrid.pipeline.written import read_back
 from ifcgrid.policies import list_policies
@@ -33,8 +33,6 @@ from ifcgrid.policies import list_policies
 __all__ = ["format_report", "report_file"]
 
 PathLike = str | Path
-
-OnRoom = Callable[[str, int, int], None]
 
 
 def report_file(

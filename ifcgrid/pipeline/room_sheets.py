@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from shapely import MultiPolygon, Polygon
 
@@ -13,7 +12,6 @@ from ifcgrid.domain.errors import OutputError
 from ifcgrid.domain.finding import Finding
 from ifcgrid.domain.obstacle import DEVICES
 from ifcgrid.domain.units import parse_length
-from ifcgrid.domain.version import __version__
 from ifcgrid.ifc.reading.north import find_north
 from ifcgrid.outputs.measured import measured_sentences
 from ifcgrid.outputs.paper.canvas import Canvas
@@ -24,7 +22,7 @@ from ifcgrid.outputs.paper.svg import write_svg
 from ifcgrid.outputs.setout import Wish, setout_pages
 from ifcgrid.pipeline.flow import Build, Nearby
 from ifcgrid.pipeline.storey_plans import find_by_zone, is_beside
-from ifcgrid.pipeline.takeoff import with_pieces
+from ifcgrid.pipeline.takeoff import source_of, with_pieces
 
 __all__ = [
     "SHEET_FORMATS",
@@ -116,11 +114,7 @@ def page_files(pages: Sequence[Canvas], formats: Sequence[str]) -> list[tuple[st
 def provenance_of(done: Build, ceiling: Ceiling | None = None) -> dict[str, str]:
     """Where a drawing comes from: model and version; of a ceiling also project, spaces, system, policy."""
     model = done.intake.model
-    stamp = {
-        "model": Path(model.path).name,
-        "sha256": model.sha256[:16],
-        "library": f"ifcgrid {__version__}",
-    }
+    stamp = source_of(model)
     if ceiling is None:
         return stamp
     project = next((p.LongName or p.Name for p in model.file.by_type("IfcProject")), None)

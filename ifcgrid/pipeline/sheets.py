@@ -6,21 +6,13 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from ifcgrid.ifc.project import ModelFile
 from ifcgrid.ifc.reading.north import find_north
 from ifcgrid.outputs.files import make_folder, write_bytes
 from ifcgrid.pipeline.flow import Build
 from ifcgrid.pipeline.room_sheets import RoomSheets, SheetStyle, provenance_of
 from ifcgrid.pipeline.storey_plans import PlanFiles, find_by_zone, lay_out_plans
 
-__all__ = ["pick_units", "write_sheets"]
-
-
-def pick_units(units: str, model: ModelFile) -> str:
-    """The units of printed lengths; "auto" follows the model's length unit."""
-    if units != "auto":
-        return units
-    return "ft-in" if "foot" in model.unit.lower() or "inch" in model.unit.lower() else "mm"
+__all__ = ["write_sheets"]
 
 
 LONGEST_NAME = 80

@@ -268,7 +268,7 @@ def _take(panels: Panels, chosen: NDArray[np.bool_]) -> Panels:
 
 
 def source_of(model: ModelFile) -> dict[str, str]:
-    """What a take-off is of."""
+    """The model that an output is of, for its stamp."""
     return {
         "model": Path(model.path).name,
         "sha256": model.sha256[:16],
